@@ -1,0 +1,1 @@
+"""fleetlens: the view across workshop jobs."""

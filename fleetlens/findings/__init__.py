@@ -1,0 +1,1 @@
+"""The questions asked of the store, each with a typed result."""

@@ -1,0 +1,1 @@
+"""Files become checked rows in the store."""

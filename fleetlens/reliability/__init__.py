@@ -1,0 +1,1 @@
+"""Statistics on arrays: survival, Weibull, recurrence, rates, renewal."""

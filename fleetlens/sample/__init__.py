@@ -1,0 +1,1 @@
+"""The invented fleet: a generator with known truth."""

@@ -1,0 +1,1 @@
+"""The DuckDB store: snapshots, readers, queries by name."""

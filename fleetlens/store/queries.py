@@ -1,0 +1,24 @@
+"""The SQL files by name, and the one way to run them: values bound, a cursor per call."""
+
+from functools import cache
+from typing import Any
+
+import duckdb
+import polars as pl
+
+from fleetlens.places import folder
+
+
+@cache
+def text(name: str) -> str:
+    """The SQL of `name`, such as "findings/recurring_codes"."""
+    return (folder("sql") / f"{name}.sql").read_text(encoding="utf-8")
+
+
+def frame(connection: duckdb.DuckDBPyConnection, name: str, **values: Any) -> pl.DataFrame:
+    """The rows of the query `name` with its values bound.
+
+    A cursor of its own, because a connection shared by threads hands one thread the rows of another.
+    """
+    with connection.cursor() as cursor:
+        return cursor.sql(text(name), params=values or None).pl()

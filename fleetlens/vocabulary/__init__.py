@@ -1,0 +1,1 @@
+"""What words mean: tables, codes, components, actions, VIN, units."""
