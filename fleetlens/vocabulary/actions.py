@@ -1,10 +1,10 @@
 """Actions: what was done to a component, and which questions each action counts for."""
 
-import csv
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from typing import Literal, cast
+
+from fleetlens.vocabulary import lists
 
 __all__ = [
     "BEGAN_AS",
@@ -35,7 +35,8 @@ DISABLING = ("disable",)
 class Action:
     """An action of our list.
 
-    `verbs` are the ways a job line writes it; `counts_as_done` is False for work advised, quoted, declined or undone.
+    `verbs` are the ways a job line writes it; `counts_as_done` is False for work advised, quoted, declined or
+    undone.
     """
 
     name: str
@@ -48,18 +49,16 @@ class Action:
 @cache
 def actions() -> dict[str, Action]:
     """The actions of our list by name."""
-    path = files("fleetlens.vocabulary").joinpath("data/actions.csv")
-    with path.open(encoding="utf-8", newline="") as rows:
-        return {
-            row["action"]: Action(
-                name=row["action"],
-                verbs=tuple(row["verbs"].split("|")),
-                life_effect=cast(LifeEffect, row["life_effect"]),
-                counts_as_done=row["counts_as_done"] == "yes",
-                note=row["note"],
-            )
-            for row in csv.DictReader(rows)
-        }
+    return {
+        row["action"]: Action(
+            name=row["action"],
+            verbs=tuple(row["verbs"].split("|")),
+            life_effect=cast(LifeEffect, row["life_effect"]),
+            counts_as_done=row["counts_as_done"] == "yes",
+            note=row["note"],
+        )
+        for row in lists.rows("actions")
+    }
 
 
 def done_actions() -> tuple[str, ...]:

@@ -57,9 +57,9 @@ def encode_trouble_code(code: str) -> bytes:
 def decode_j1939(four: bytes) -> J1939Trouble:
     """The entry in the four-byte form of SAE J1939-73 DM1 (SPN conversion method 4).
 
-    Byte 1 holds SPN bits 0-7, byte 2 bits 8-15, byte 3 SPN bits 16-18 on top of the five bits of the FMI, byte 4 the
-    conversion bit and the occurrence count. Raises FleetlensError unless four bytes are given, and where the
-    conversion bit is set: the older layouts can't be told apart from the bytes alone.
+    Byte 1 holds SPN bits 0-7, byte 2 bits 8-15, byte 3 SPN bits 16-18 on top of the five bits of the FMI,
+    byte 4 the conversion bit and the occurrence count. Raises FleetlensError unless four bytes are given, and
+    where the conversion bit is set: the older layouts can't be told apart from the bytes alone.
     """
     if len(four) != 4:
         raise FleetlensError(
@@ -76,7 +76,7 @@ def decode_j1939(four: bytes) -> J1939Trouble:
 
 
 def encode_j1939(trouble: J1939Trouble) -> bytes:
-    """The four-byte form of `trouble`, the conversion bit 0. Raises FleetlensError where a number doesn't fit."""
+    """The four-byte form of `trouble`, conversion bit 0. Raises FleetlensError where a number doesn't fit."""
     count = _NOT_AVAILABLE if trouble.occurrences is None else trouble.occurrences
     if not (0 <= trouble.spn < 2**19 and 0 <= trouble.fmi < 2**5 and 0 <= count < 2**7):
         raise FleetlensError(

@@ -1,9 +1,9 @@
 """Components: their names, labels and systems, from our list."""
 
-import csv
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
+
+from fleetlens.vocabulary import lists
 
 __all__ = ["Component", "carbon_prone", "components", "label", "system"]
 
@@ -23,19 +23,17 @@ class Component:
 @cache
 def components() -> dict[str, Component]:
     """The components of our list by name."""
-    path = files("fleetlens.vocabulary").joinpath("data/components.csv")
-    with path.open(encoding="utf-8", newline="") as rows:
-        return {
-            row["component"]: Component(
-                name=row["component"],
-                label=row["label"],
-                system=row["system"],
-                carbon_prone=row["carbon_prone"] == "yes",
-                usual_actions=tuple(row["usual_actions"].split("|")),
-                synonyms=tuple(row["synonyms"].split("|")),
-            )
-            for row in csv.DictReader(rows)
-        }
+    return {
+        row["component"]: Component(
+            name=row["component"],
+            label=row["label"],
+            system=row["system"],
+            carbon_prone=row["carbon_prone"] == "yes",
+            usual_actions=tuple(row["usual_actions"].split("|")),
+            synonyms=tuple(row["synonyms"].split("|")),
+        )
+        for row in lists.rows("components")
+    }
 
 
 def label(component: str) -> str:

@@ -11,7 +11,8 @@ _MILES = frozenset({"mi", "mi.", "mile", "miles", "mls", "m"})
 def km_factor(unit: str) -> float | None:
     """Kilometres in one `unit` of an odometer; None where the unit isn't known. Blank means kilometres.
 
-    Case and blanks at the ends don't matter. "m" is miles: no odometer counts metres (common practice, no source).
+    Case and blanks at the ends don't matter. "m" is miles, as no odometer counts metres (common practice, no
+    source).
     """
     tidy = unit.strip().casefold()
     if tidy in _KM:

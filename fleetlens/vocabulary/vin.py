@@ -5,13 +5,8 @@ from fleetlens.errors import FleetlensError
 __all__ = ["check_digit", "is_valid", "problems", "remarks", "tidy"]
 
 # 49 CFR 565.15 (c)(4): the value of each letter (I, O and Q never occur) and the weight of each place.
-_VALUES = {**{digit: int(digit) for digit in "0123456789"}} | dict(
-    zip(
-        "ABCDEFGHJKLMNPRSTUVWXYZ",
-        (1, 2, 3, 4, 5, 6, 7, 8, 1, 2, 3, 4, 5, 7, 9, 2, 3, 4, 5, 6, 7, 8, 9),
-        strict=True,
-    )
-)
+_CHARACTERS = "0123456789ABCDEFGHJKLMNPRSTUVWXYZ"
+_VALUES = dict(zip(_CHARACTERS, map(int, "012345678912345678123457923456789"), strict=True))
 _WEIGHTS = (8, 7, 6, 5, 4, 3, 2, 10, 0, 9, 8, 7, 6, 5, 4, 3, 2)
 _NORTH_AMERICA = "12345"  # first character, ISO 3780
 _CHECK_PLACE = 8
