@@ -1,0 +1,69 @@
+"""Findings to files: the ending of the name chooses the format."""
+
+import contextlib
+import os
+import secrets
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+from fleetlens.errors import FleetlensError
+from fleetlens.findings.finding import Finding
+from fleetlens.output.delimited import csv
+from fleetlens.output.parquet import parquet
+from fleetlens.output.records import as_text, record
+from fleetlens.output.workbook import workbook
+
+FORMATS: Mapping[str, Callable[[Finding], bytes]] = {
+    ".csv": csv,
+    ".parquet": parquet,
+    ".xlsx": workbook,
+    ".json": lambda finding: (as_text(record(finding)) + "\n").encode(),
+}
+
+
+def content(finding: Finding, ending: str) -> bytes:
+    """The bytes of a file with that ending. Raises FleetlensError for an ending that isn't in FORMATS."""
+    return _format(ending, where="")(finding)
+
+
+def check_target(path: Path) -> None:
+    """Raise FleetlensError when `write` could not write to `path`: ask before a long computation."""
+    _format(path.suffix, where=str(path))
+    if path.is_dir():
+        raise FleetlensError("this is a folder, and a file is wanted", where=str(path), do="add a file name")
+    if not path.parent.is_dir():
+        raise FleetlensError(
+            "the folder of this file doesn't exist", where=str(path), do="make the folder first"
+        )
+
+
+def write(finding: Finding, path: Path) -> None:
+    """Write the finding to `path`, whole or not at all: an older file stays until the new one is complete.
+
+    Raises FleetlensError for an ending that isn't in FORMATS and for a place that can't be written to.
+    """
+    check_target(path)
+    made = _format(path.suffix, where=str(path))(finding)
+    part = path.with_name(f".{path.name[:80]}.{secrets.token_hex(4)}.part")
+    try:
+        part.write_bytes(made)
+        os.replace(part, path)
+    except OSError as error:
+        with contextlib.suppress(OSError):
+            part.unlink()
+        raise FleetlensError(
+            f"this file can't be written: {error.strerror or error}",
+            where=str(path),
+            do="another folder, or close the program that holds the file",
+        ) from error
+
+
+def _format(ending: str, where: str) -> Callable[[Finding], bytes]:
+    try:
+        return FORMATS[ending.lower()]
+    except KeyError:
+        raise FleetlensError(
+            f"no format is known for the ending {ending!r}" if ending else "the file name has no ending",
+            where=where,
+            do=f"a name that ends in {', '.join(FORMATS)}",
+        ) from None
