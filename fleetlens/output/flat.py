@@ -42,7 +42,7 @@ def text_of(name: str) -> ColumnText:
 def heading(name: str) -> str:
     """The label of a column and its unit, unless the label says the unit already."""
     words = text_of(name)
-    return words.label if words.unit.lower() == words.label.lower() else words.heading
+    return words.label if words.unit.lower() in words.label.lower() else words.heading
 
 
 def _spread(column: pl.Series) -> list[pl.Series]:
