@@ -37,7 +37,8 @@ def choices(snapshot: Snapshot) -> dict[str, list[str]]:
     """The values that the store knows for each filter, sorted."""
     known = snapshot.frame("findings/filter_choices")
     return {
-        name: known.filter(known["filter"] == name)["value"].to_list() for name in ("model", "duty", "depot", "component")
+        name: known.filter(known["filter"] == name)["value"].to_list()
+        for name in ("model", "duty", "depot", "component")
     }
 
 

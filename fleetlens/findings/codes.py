@@ -1,0 +1,78 @@
+"""Which fault codes keep coming back, on how many vehicles, and how often for the distance driven."""
+
+import polars as pl
+
+from fleetlens.findings import evidence
+from fleetlens.findings.filters import Filters, check
+from fleetlens.findings.finding import Count, Finding
+from fleetlens.reliability.rates import poisson_interval
+from fleetlens.store.reader import Snapshot
+from fleetlens.vocabulary import codes as vocabulary
+
+__all__ = ["code_rows", "recurring_codes"]
+
+PER_KM = 100_000
+
+
+def recurring_codes(snapshot: Snapshot, filters: Filters = Filters()) -> Finding:  # noqa: B008 - frozen
+    """Codes by episodes, with the rate per 100,000 km and its exact 95 % Poisson interval.
+
+    `km` is what all kept vehicles ran under observation, also those that never showed the code. An episode is one fault:
+    events of a code on a vehicle with no job between them that logged the code and repaired something.
+    Raises FleetlensError for a filter value that the store doesn't know.
+    Source of the interval: Garwood 1936, Biometrika 28, 437-442.
+    """
+    check(snapshot, filters)
+    km, excluded, assumed = evidence.exposure(snapshot, filters)
+    outside, _ = evidence.jobs_left_out(snapshot, filters)
+    found = snapshot.frame(
+        "findings/recurring_codes", components=list(filters.component) or None, **filters.bound()
+    )
+    rows = found.select(
+        "code",
+        pl.col("code")
+        .map_elements(vocabulary.description, return_dtype=pl.String, skip_nulls=True)
+        .alias("description"),
+        "events",
+        "episodes",
+        "vehicles",
+        pl.lit(km, dtype=pl.Float64).alias("km"),
+    )
+    if km:
+        rate, low, high = poisson_interval(found["episodes"].to_numpy(), km / PER_KM)
+    else:
+        rate = low = high = pl.Series([None] * found.height, dtype=pl.Float64)
+    rows = rows.with_columns(rate_per_100k_km=rate, rate_low=low, rate_high=high)
+    return Finding(
+        question="recurring codes",
+        rows=rows,
+        method=(
+            "Episodes per 100,000 km driven under observation, exact 95 % Poisson interval (Garwood 1936). One event is a "
+            "vehicle, a job and a code; an episode ends with a job that logged the code and held a repairing action."
+        ),
+        period=evidence.period(snapshot),
+        snapshot=snapshot.name,
+        counted=(Count("with at least one observed code", rows.height, "codes"),),
+        excluded=outside + excluded,
+        assumed=assumed,
+        notes=() if km else ("No vehicle kept has a distance, so there is no rate.",),
+        filters=filters.named(),
+    )
+
+
+def code_rows(snapshot: Snapshot, code: str, filters: Filters = Filters()) -> Finding:  # noqa: B008 - frozen
+    """The events of one code, each with its vehicle, job and episode."""
+    check(snapshot, filters)
+    known = vocabulary.normalise(code)
+    rows = snapshot.frame("findings/code_rows", code=known.code if known else code, **filters.bound())
+    outside, _ = evidence.jobs_left_out(snapshot, filters)
+    return Finding(
+        question=f"events of {code}",
+        rows=rows,
+        method="One row is a vehicle and an observed job at which the code was read.",
+        period=evidence.period(snapshot),
+        snapshot=snapshot.name,
+        counted=(Count("observed", rows.height, "events"),),
+        excluded=outside,
+        filters=filters.named(),
+    )

@@ -1,0 +1,142 @@
+"""Whether repairs held: the share that came back, each repair followed until it did or could no longer."""
+
+from collections.abc import Sequence
+
+import numpy as np
+import polars as pl
+
+from fleetlens.errors import FleetlensError
+from fleetlens.findings import evidence
+from fleetlens.findings.filters import Filters
+from fleetlens.findings.finding import Count, Finding
+from fleetlens.findings.grouping import chosen
+from fleetlens.findings.life_table import kept_components
+from fleetlens.reliability.rates import proportion_exact
+from fleetlens.reliability.survival import KaplanMeier, kaplan_meier
+from fleetlens.store.reader import Snapshot
+
+__all__ = ["COMEBACK_KEYS", "KINDS", "comebacks", "repair_rows"]
+
+COMEBACK_KEYS = ("action", "part_grade", "workshop", "model", "duty", "depot")
+KINDS = ("same_component", "other_cause", "nothing_found")
+SHARE_DAYS = (30, 60, 90)
+
+
+def comebacks(
+    snapshot: Snapshot,
+    component: str | None = None,
+    by: Sequence[str] = ("action",),
+    days: int = 90,
+    km: float = 5000,
+    filters: Filters = Filters(),  # noqa: B008 - frozen
+) -> Finding:
+    """Repairs of each group and the share that came back by 30, 60 and 90 days.
+
+    The share is one minus Kaplan–Meier of the days from repair to comeback, so that repairs of last week don't flatter it; null
+    beyond the window or beyond the last repair followed. Raises FleetlensError for a window below one day or zero km, for a key
+    outside COMEBACK_KEYS, and for a component or filter value that the store doesn't know.
+    """
+    keys = chosen(by, COMEBACK_KEYS)
+    repairs = repair_rows(snapshot, component, days, km, filters)
+    followed = repairs.rows
+    groups, group = evidence.numbered(followed, ["component", *keys])
+    came_back = followed["kind"].is_not_null()
+    curve = kaplan_meier(
+        followed["followed_days"].cast(pl.Float64).to_numpy(),
+        came_back.to_numpy(),
+        group=group.to_numpy(),
+        n_groups=groups.height,
+    )
+    counts = (
+        followed.with_columns(group=group)
+        .group_by("group")
+        .agg(
+            pl.len().alias("repairs"),
+            pl.col("kind").count().alias("comebacks"),
+            pl.struct(**{kind: (pl.col("kind") == kind).sum() for kind in KINDS}).alias("kinds"),
+        )
+        .sort("group")
+    )
+    shares: dict[str, pl.Series] = {}
+    for day in SHARE_DAYS:
+        told = _share_at(curve, day, within=day <= days)
+        shares |= {name: told[name] for name in told.columns}
+    rows = groups.with_columns(
+        repairs=counts["repairs"], comebacks=counts["comebacks"], **shares, kinds=counts["kinds"]
+    )
+    return Finding(
+        question="comebacks",
+        rows=rows,
+        method=repairs.method,
+        period=repairs.period,
+        snapshot=repairs.snapshot,
+        counted=(
+            *repairs.counted,
+            Count(f"within {days} days and {km:,.0f} km", int(came_back.sum()), "comebacks"),
+        ),
+        excluded=repairs.excluded,
+        assumed=repairs.assumed,
+        notes=repairs.notes,
+        filters=repairs.filters,
+    )
+
+
+def _share_at(curve: KaplanMeier, day: int, *, within: bool) -> pl.DataFrame:
+    """Comeback share by `day` with its limits, one row a group; null outside the window.
+
+    Where nothing has come back yet the log–log limits don't exist; the upper one is then exact for the repairs still followed.
+    """
+    at = curve.at([float(day)]).sort("group")
+    _, _, none_yet = proportion_exact(np.zeros(at.height), np.maximum(at["at_risk"].to_numpy(), 1))
+    share = 1 - pl.col("survival")
+    return at.with_columns(none_yet=none_yet).select(
+        pl.when(within).then(share).alias(f"share_{day}d"),
+        pl.when(within)
+        .then(pl.when(share == 0).then(0.0).otherwise(1 - pl.col("high")))
+        .alias(f"share_{day}d_low"),
+        pl.when(within)
+        .then(pl.when((share == 0) & (pl.col("at_risk") > 0)).then("none_yet").otherwise(1 - pl.col("low")))
+        .alias(f"share_{day}d_high"),
+    )
+
+
+def repair_rows(
+    snapshot: Snapshot,
+    component: str | None = None,
+    days: int = 90,
+    km: float = 5000,
+    filters: Filters = Filters(),  # noqa: B008 - frozen
+) -> Finding:
+    """The repairs, each with its comeback or null, and the days it was followed."""
+    if days < 1 or not km > 0:
+        raise FleetlensError(
+            f"a window of {days} days or {km:,.0f} km holds no comeback",
+            do="at least 1 day and more than 0 km",
+        )
+    bound = {"components": kept_components(snapshot, component, filters), **filters.bound()}
+    rows = snapshot.frame("findings/repair_rows", window_days=days, window_km=float(km), **bound)
+    outside, reasonless = evidence.jobs_left_out(snapshot, filters)
+    unread = rows["km"].null_count()
+    assumed = list(reasonless)
+    if unread:
+        assumed.append(
+            f"{unread:,} of {rows.height:,} repairs have no odometer and are followed by days alone."
+        )
+    return Finding(
+        question="repairs",
+        rows=rows,
+        method=(
+            f"A repair is a fault job and a component with a repairing action. It comes back with the vehicle's first later fault job "
+            f"within {days} days and {km:,.0f} km that repairs the same component or shares a code; shares are one minus "
+            "Kaplan–Meier with 95 % log–log limits."
+        ),
+        period=evidence.period(snapshot),
+        snapshot=snapshot.name,
+        counted=(Count("observed and followed", rows.height, "repairs"),),
+        excluded=outside,
+        assumed=tuple(assumed),
+        notes=()
+        if days >= max(SHARE_DAYS)
+        else (f"The window of {days} days ends before {max(SHARE_DAYS)} days.",),
+        filters=filters.named(),
+    )

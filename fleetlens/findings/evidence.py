@@ -1,0 +1,56 @@
+"""What every answer tells of its record: the period, the distance behind it, and what was left out."""
+
+from datetime import date
+from typing import Any
+
+import polars as pl
+
+from fleetlens.findings.filters import Filters
+from fleetlens.findings.finding import Count, Period
+from fleetlens.store.reader import Snapshot
+
+
+def period(snapshot: Snapshot) -> Period:
+    """From the first dated row of the record to its as-of date."""
+    row = snapshot.frame("findings/record_end").row(0, named=True)
+    start: date | None = row["started_on"]
+    end: date | None = row["as_of"]
+    return Period(start, end)
+
+
+def one_row(snapshot: Snapshot, query: str, **values: Any) -> dict[str, Any]:
+    """The only row of a query that yields one."""
+    return snapshot.frame(query, **values).row(0, named=True)
+
+
+def exposure(snapshot: Snapshot, filters: Filters) -> tuple[float | None, tuple[Count, ...], tuple[str, ...]]:
+    """Kilometres under observation of the vehicles kept, what they leave out, and what they assume."""
+    row = one_row(snapshot, "findings/exposure", **filters.bound())
+    excluded = some(row["without_km"], "no usable odometer reading, so no distance", "vehicles")
+    assumed = ()
+    if row["km"] and row["carried_km"] >= 1:
+        assumed = (
+            f"{row['carried_km']:,.0f} of {row['km']:,.0f} km lie beyond the vehicles' last readings "
+            "and are carried on at each one's own recent rate.",
+        )
+    return row["km"], excluded, assumed
+
+
+def jobs_left_out(snapshot: Snapshot, filters: Filters) -> tuple[tuple[Count, ...], tuple[str, ...]]:
+    """Jobs outside their vehicle's observed time, and jobs that don't say why the vehicle came."""
+    outside = one_row(snapshot, "findings/job_counts", **filters.bound())["outside"]
+    reasonless = one_row(snapshot, "findings/reasonless_jobs", **filters.bound())["jobs"]
+    assumed = (f"{reasonless:,} jobs say no reason and count as no fault job.",) if reasonless else ()
+    return some(outside, "before the vehicle's complete record or after it left the fleet", "jobs"), assumed
+
+
+def some(count: int, reason: str, what: str) -> tuple[Count, ...]:
+    """The count as a tuple, empty for none."""
+    return (Count(reason, count, what),) if count else ()
+
+
+def numbered(rows: pl.DataFrame, keys: list[str]) -> tuple[pl.DataFrame, pl.Series]:
+    """The groups of `rows` by `keys`, sorted with nulls last, and the number of its group for each row."""
+    groups = rows.select(keys).unique().sort(keys, nulls_last=True).with_row_index("group")
+    place = rows.select(keys).join(groups, on=keys, how="left", nulls_equal=True, maintain_order="left")
+    return groups.drop("group"), place["group"].cast(pl.Int64)

@@ -1,0 +1,120 @@
+"""The fleet at a glance: how much was observed, which components fail, and how well the record was kept."""
+
+from dataclasses import dataclass
+
+import polars as pl
+
+from fleetlens.findings import evidence
+from fleetlens.findings.filters import Filters, check
+from fleetlens.findings.finding import Count, Finding, Period
+from fleetlens.reliability.rates import poisson_interval
+from fleetlens.store.reader import Snapshot
+
+__all__ = ["FleetOverview", "failing_components", "loads", "overview", "refused", "set_aside"]
+
+PER_KM = 100_000
+
+
+@dataclass(frozen=True, slots=True)
+class FleetOverview:
+    """Counts of the vehicles kept; `km` is null where no vehicle has a distance."""
+
+    vehicles: int
+    jobs: int
+    fault_jobs: int
+    km: float | None
+    period: Period
+    components: Finding
+
+
+def overview(snapshot: Snapshot, filters: Filters = Filters()) -> FleetOverview:  # noqa: B008 - frozen
+    """Vehicles, observed jobs and distance, and the components by failures."""
+    check(snapshot, filters)
+    jobs = evidence.one_row(snapshot, "findings/job_counts", **filters.bound())
+    distance = evidence.one_row(snapshot, "findings/exposure", **filters.bound())
+    return FleetOverview(
+        vehicles=distance["vehicles"],
+        jobs=jobs["jobs"],
+        fault_jobs=jobs["fault_jobs"],
+        km=distance["km"],
+        period=evidence.period(snapshot),
+        components=failing_components(snapshot, filters),
+    )
+
+
+def failing_components(snapshot: Snapshot, filters: Filters = Filters()) -> Finding:  # noqa: B008 - frozen
+    """Components by confirmed failures under observation, per 100,000 km of the vehicles that carry them."""
+    bound = {"components": list(filters.component) or None, **filters.bound()}
+    carriers = snapshot.frame("findings/carriers", **bound)
+    events = snapshot.frame("findings/failure_events", **bound)
+    counted = events.filter("observed")
+    rows = (
+        carriers.group_by("component")
+        .agg(km=pl.col("km").sum())
+        .join(
+            counted.group_by("component").agg(failures=pl.len(), vehicles=pl.col("vehicle_id").n_unique()),
+            on="component",
+            how="inner",
+        )
+        .sort(["failures", "component"], descending=[True, False])
+    )
+    driven = rows["km"].to_numpy()
+    rate, low, high = poisson_interval(rows["failures"].to_numpy(), driven / PER_KM)
+    rows = rows.select("component", "failures", "vehicles", "km").with_columns(
+        per_100k_km=rate, low=low, high=high
+    )
+    _, excluded, assumed = evidence.exposure(snapshot, filters)
+    outside = evidence.some(events.height - counted.height, "outside the vehicle's record", "failures")
+    return Finding(
+        question="failing components",
+        rows=rows.with_columns(
+            pl.when(pl.col("km") > 0).then(pl.col(name)).alias(name)
+            for name in ("per_100k_km", "low", "high")
+        ),
+        method=(
+            "Confirmed failures per 100,000 km driven under observation by the vehicles that carry the component, "
+            "exact 95 % Poisson interval (Garwood 1936)."
+        ),
+        period=evidence.period(snapshot),
+        snapshot=snapshot.name,
+        counted=(Count("confirmed", counted.height, "failures"),),
+        excluded=outside + excluded,
+        assumed=assumed,
+        filters=filters.named(),
+    )
+
+
+def loads(snapshot: Snapshot) -> Finding:
+    """Every file that was loaded, newest first, with its row counts."""
+    rows = snapshot.frame("findings/loads")
+    return _kept(snapshot, "loads", rows, "Rows in = accepted + repeated + refused, for every file.", "files")
+
+
+def refused(snapshot: Snapshot) -> Finding:
+    """The refused rows, one row a rule broken, with the reason."""
+    rows = snapshot.frame("findings/refused")
+    return _kept(
+        snapshot, "refused rows", rows, "One row is a rule that a refused row broke.", "broken rules"
+    )
+
+
+def set_aside(snapshot: Snapshot) -> Finding:
+    """The odometer readings that contradict the ones around them, and are not used."""
+    rows = snapshot.frame("findings/set_aside")
+    counts = evidence.one_row(snapshot, "findings/reading_counts")
+    method = (
+        f"{counts['set_aside']:,} of {counts['readings']:,} readings, on {counts['vehicles']:,} vehicles, are set aside: the longest "
+        "chain of readings that never fall and never run more than 2,000 km a day is kept. A contradiction accuses nobody."
+    )
+    return _kept(snapshot, "odometer readings set aside", rows, method, "readings")
+
+
+def _kept(snapshot: Snapshot, question: str, rows: pl.DataFrame, method: str, what: str) -> Finding:
+    return Finding(
+        question=question,
+        rows=rows,
+        method=method,
+        period=evidence.period(snapshot),
+        snapshot=snapshot.name,
+        counted=(Count("kept in the store", rows.height, what),),
+    )

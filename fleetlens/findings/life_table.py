@@ -1,0 +1,126 @@
+"""Lives of a component as arrays ready for statistics, with those that can't count set apart."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import polars as pl
+
+from fleetlens.errors import FleetlensError
+from fleetlens.findings import evidence
+from fleetlens.findings.filters import Filters, check
+from fleetlens.findings.finding import Count
+from fleetlens.store.reader import Snapshot
+
+Floats = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class LifeTable:
+    """The lives that count, their groups, and what was left out.
+
+    `lives` has one row a life; `groups` one row a group, in the order of `group`. Ages are km since the life began:
+    `entry` where it came under observation, `end` where it ended or was last observed, `known_good` the age at which it
+    was last known to work (NaN unless the failure was found at an inspection).
+    """
+
+    lives: pl.DataFrame
+    groups: pl.DataFrame
+    group: npt.NDArray[np.int64]
+    entry: Floats
+    end: Floats
+    known_good: Floats
+    failed: npt.NDArray[np.bool_]
+    excluded: tuple[Count, ...]
+    assumed: tuple[str, ...]
+
+    def without_unknown_starts(self) -> "LifeTable":
+        """The same groups without the lives taken for original parts."""
+        keep = ~self.lives["unknown_start"].to_numpy()
+        return LifeTable(
+            self.lives.filter(pl.Series(keep)),
+            self.groups,
+            self.group[keep],
+            self.entry[keep],
+            self.end[keep],
+            self.known_good[keep],
+            self.failed[keep],
+            self.excluded,
+            self.assumed,
+        )
+
+    @property
+    def unknown_starts(self) -> int:
+        """How many lives are taken for original parts though the record begins later."""
+        return int(self.lives["unknown_start"].sum())
+
+
+def life_table(
+    snapshot: Snapshot, component: str | None, keys: list[str], filters: Filters, unknown_start: str
+) -> LifeTable:
+    """The lives of `component` (None: of every component kept), grouped by component and `keys`.
+
+    `unknown_start` is "original" (a part whose start lies before the record is taken for the one the vehicle came with) or
+    "leave-out". Raises FleetlensError for another word, and for a component or filter value the store doesn't know.
+    """
+    if unknown_start not in ("original", "leave-out"):
+        raise FleetlensError(f"unknown start can't be {unknown_start!r}", do="original or leave-out")
+    components = kept_components(snapshot, component, filters)
+    bound = {"components": components, **filters.bound()}
+    rows = snapshot.frame("findings/life_rows", **bound)
+    unplaced = evidence.one_row(snapshot, "findings/unplaced_endings", **bound)["endings"]
+    excluded = [
+        *evidence.some(unplaced, "by the table 'fitted' their model doesn't carry the component", "endings")
+    ]
+
+    unread = rows["age_km"].is_null() | rows["entry_km"].is_null()
+    excluded += evidence.some(int(unread.sum()), "the vehicle has no usable odometer reading", "lives")
+    rows = rows.filter(~unread)
+    unseen = rows["end_km"] <= rows["entry_km"]
+    excluded += evidence.some(
+        int(unseen.sum()),
+        "no distance under observation (ended before the record began, or on the spot)",
+        "lives",
+    )
+    rows = rows.filter(~unseen)
+    assumed = []
+    unknown = int(rows["unknown_start"].sum())
+    if unknown and unknown_start == "leave-out":
+        rows = rows.filter(~pl.col("unknown_start"))
+        excluded += evidence.some(unknown, "started before the record did; left out as asked", "lives")
+    elif unknown:
+        assumed.append(
+            f"{unknown:,} of {rows.height:,} lives started before their vehicle's record and are taken for the original part, "
+            "under observation from where the record begins."
+        )
+    estimated = int(rows["estimated"].sum())
+    if estimated:
+        assumed.append(
+            f"{estimated:,} of {rows.height:,} lives start or end on an estimated odometer (the vehicle's usage at that date)."
+        )
+    late_found = int(rows["known_good_km"].is_not_null().sum())
+    if late_found:
+        assumed.append(
+            f"{late_found:,} failures were found at an inspection: the Weibull fit places them since the last look, "
+            "Kaplan–Meier at the inspection."
+        )
+    groups, group = evidence.numbered(rows, ["component", *keys])
+    start = rows["start_km"].to_numpy()
+    return LifeTable(
+        lives=rows,
+        groups=groups,
+        group=group.to_numpy(),
+        entry=rows["entry_km"].to_numpy() - start,
+        end=rows["age_km"].to_numpy(),
+        known_good=(rows["known_good_km"] - rows["start_km"]).fill_null(float("nan")).to_numpy(),
+        failed=(rows["ended"] == "failed").to_numpy(),
+        excluded=tuple(excluded),
+        assumed=tuple(assumed),
+    )
+
+
+def kept_components(snapshot: Snapshot, component: str | None, filters: Filters) -> list[str] | None:
+    """The components asked for; None keeps all. Raises FleetlensError for one the store doesn't know."""
+    asked = (component,) if component else filters.component
+    check(snapshot, Filters(filters.model, filters.duty, filters.depot, tuple(asked)))
+    return list(asked) or None
