@@ -31,9 +31,9 @@ def costs(
 ) -> Costs:
     """Cost of a planned renewal and of a failure on the road for each of `components`.
 
-    Learned ones are medians of labour and parts on the component's rows. Planned: preventive cleanings, without any the other
-    preventive renewals, without any the cleanings after a failure. Failure: the renewals that ended a life in failure, with
-    `downtime_rate` per hour of downtime added. Raises FleetlensError for a negative amount.
+    Learned ones are medians of labour and parts on the component's rows. Planned: preventive cleanings, without any
+    the other preventive renewals, without any the cleanings after a failure. Failure: the renewals that ended a life in
+    failure, with `downtime_rate` per hour of downtime added. Raises FleetlensError for a negative amount.
     """
     for name, amount in (
         ("planned cost", planned_cost),

@@ -14,11 +14,12 @@ __all__ = ["headlines"]
 
 
 def headlines(snapshot: Snapshot, filters: Filters = Filters()) -> tuple[str, ...]:  # noqa: B008 - frozen
-    """What was observed, the most recurring code, the carbon-prone part that fails most, its life, comebacks and interval."""
+    """What was observed, what recurs, and the carbon-prone part that fails most: life, comebacks, interval."""
     fleet = overview(snapshot, filters)
     if fleet.km is None:
         return (
-            f"{fleet.vehicles:,} vehicles, {fleet.jobs:,} observed jobs, no distance: load odometer readings to get rates.",
+            f"{fleet.vehicles:,} vehicles, {fleet.jobs:,} observed jobs, no distance: load odometer readings "
+            "to get rates.",
         )
     said = [
         f"{fleet.vehicles:,} vehicles ran {fleet.km:,.0f} km under observation, {fleet.period}: {fleet.jobs:,} jobs, "
@@ -27,14 +28,11 @@ def headlines(snapshot: Snapshot, filters: Filters = Filters()) -> tuple[str, ..
     top_code = recurring_codes(snapshot, filters).rows.head(1)
     for row in top_code.iter_rows(named=True):
         said.append(
-            f"{row['code']} ({row['description'] or 'not in our list'}) recurs most: {row['episodes']:,} episodes on {row['vehicles']:,} "
+            f"{row['code']} ({row['description'] or 'not in our list'}) recurs most: {row['episodes']:,} "
+            f"episodes on {row['vehicles']:,} "
             f"vehicles, {row['rate_per_100k_km']:.2f} per 100,000 km ({row['rate_low']:.2f} to {row['rate_high']:.2f})."
         )
-    prone = [
-        row["component"]
-        for row in fleet.components.rows.iter_rows(named=True)
-        if carbon_prone(row["component"])
-    ]
+    prone = [row["component"] for row in fleet.components.rows.iter_rows(named=True) if carbon_prone(row["component"])]
     if prone:
         said += _about(snapshot, prone[0], filters)
     return tuple(said)
@@ -47,19 +45,22 @@ def _about(snapshot: Snapshot, component: str, filters: Filters) -> list[str]:
     for row in lives.filter(lives["shape"].is_not_null()).iter_rows(named=True):
         said.append(
             f"{component}, {row['began_as']}: one in ten has failed by {row['b10_km']:,.0f} km "
-            f"({row['b10_low']:,.0f} to {row['b10_high']:,.0f}; {row['failures']:,} failures in {row['lives']:,} lives)."
+            f"({row['b10_low']:,.0f} to {row['b10_high']:,.0f}; {row['failures']:,} failures in "
+            f"{row['lives']:,} lives)."
         )
     for row in comebacks(snapshot, component, by=("action",), filters=filters).rows.iter_rows(named=True):
         if row["share_90d"] is not None and row["comebacks"]:
             said.append(
-                f"{component}, {row['action']}: {row['comebacks']:,} of {row['repairs']:,} repairs came back; share by 90 days "
+                f"{component}, {row['action']}: {row['comebacks']:,} of {row['repairs']:,} repairs came back; "
+                "share by 90 days "
                 f"{row['share_90d']:.1%} ({row['share_90d_low']:.1%} to {row['share_90d_high']:.1%})."
             )
     advice = cleaning_intervals(snapshot, component, by=("model",), filters=filters).rows
     for row in advice.filter(advice["verdict"] == WORTH).iter_rows(named=True):
         upper = f"{row['interval_high']:,.0f} km" if row["interval_high"] is not None else "no upper limit"
         said.append(
-            f"{component} on {row['model'] or 'vehicles without a model'}: cleaning every {row['interval_km']:,.0f} km pays "
+            f"{component} on {row['model'] or 'vehicles without a model'}: cleaning every "
+            f"{row['interval_km']:,.0f} km pays "
             f"({row['interval_low']:,.0f} to {upper}; {row['failures']:,} failures)."
         )
     return said

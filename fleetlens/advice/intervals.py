@@ -26,9 +26,11 @@ DRAWS = 2_000
 DRAW_SEED = 20_260_101
 PER_KM = 1_000
 METHOD = (
-    "Age-based renewal at the interval T of least long-run cost per km, (Cp R(T) + Cf F(T)) / integral of R from 0 to T "
+    "Age-based renewal at the interval T of least long-run cost per km, (Cp R(T) + Cf F(T)) / integral of R "
+    "from 0 to T "
     "(Barlow & Hunter 1960), on the group's Weibull fit; 95 % limits from "
-    f"{DRAWS:,} draws of the fit's covariance. Advised only where the shape's interval lies above 1 and the schedule saves "
+    f"{DRAWS:,} draws of the fit's covariance. Advised only where the shape's interval lies above 1 and the "
+    "schedule saves "
     f"{WORTHWHILE:.0%} or more against running to failure."
 )
 
@@ -51,6 +53,7 @@ def cleaning_intervals(
     snapshot: Snapshot,
     component: str | None = None,
     by: Sequence[str] = ("model",),
+    *,
     planned_cost: float | None = None,
     failure_cost: float | None = None,
     downtime_rate: float = 0.0,
@@ -59,12 +62,19 @@ def cleaning_intervals(
 ) -> Finding:
     """The cleaning interval of each group, its cost per 1,000 km, today's cost, and the verdict.
 
-    No interval stands where the verdict isn't "worth it". Today's cost values every renewal and failure of the record at the same two
-    prices. A null upper limit means that the fit's uncertainty includes "never". Raises FleetlensError as component_lives and
-    costs do. The draws are seeded: the same record gives the same limits.
+    No interval stands where the verdict isn't "worth it". Today's cost values every renewal and failure of the record
+    at the same two prices. A null upper limit means that the fit's uncertainty includes "never".
+    Raises FleetlensError as component_lives and costs do. The draws are seeded: the same record gives the same limits.
     """
     advice = _advise(
-        snapshot, component, by, planned_cost, failure_cost, downtime_rate, filters, unknown_start
+        snapshot,
+        component,
+        by,
+        planned_cost=planned_cost,
+        failure_cost=failure_cost,
+        downtime_rate=downtime_rate,
+        filters=filters,
+        unknown_start=unknown_start,
     )
     table = advice.table
     low, high = _limits(advice)
@@ -107,6 +117,7 @@ def cost_curves(
     snapshot: Snapshot,
     component: str | None = None,
     by: Sequence[str] = ("model",),
+    *,
     planned_cost: float | None = None,
     failure_cost: float | None = None,
     downtime_rate: float = 0.0,
@@ -114,16 +125,19 @@ def cost_curves(
     unknown_start: str = "original",
     points: int = 120,
 ) -> Finding:
-    """Long-run cost per 1,000 km against the interval, up to the distance by which 95 % have failed, for each fitted group."""
+    """Long-run cost per 1,000 km against the interval, for each fitted group, until 95 % have failed."""
     advice = _advise(
-        snapshot, component, by, planned_cost, failure_cost, downtime_rate, filters, unknown_start
+        snapshot,
+        component,
+        by,
+        planned_cost=planned_cost,
+        failure_cost=failure_cost,
+        downtime_rate=downtime_rate,
+        filters=filters,
+        unknown_start=unknown_start,
     )
-    fitted = np.flatnonzero(
-        advice.fit["shape"].is_not_null().to_numpy() & ~np.isnan(advice.planned + advice.failure)
-    )
-    shape, scale = (
-        advice.fit[name].fill_null(np.nan).to_numpy()[fitted, None] for name in ("shape", "scale")
-    )
+    fitted = np.flatnonzero(advice.fit["shape"].is_not_null().to_numpy() & ~np.isnan(advice.planned + advice.failure))
+    shape, scale = (advice.fit[name].fill_null(np.nan).to_numpy()[fitted, None] for name in ("shape", "scale"))
     ages = scale * (-np.log(0.05)) ** (1 / shape) * np.linspace(1 / points, 1, points)[None, :]
     cost = cost_rate(ages, shape, scale, advice.planned[fitted, None], advice.failure[fitted, None]) * PER_KM
     groups = advice.table.groups[fitted.tolist()]
@@ -147,6 +161,7 @@ def _advise(
     snapshot: Snapshot,
     component: str | None,
     by: Sequence[str],
+    *,
     planned_cost: float | None,
     failure_cost: float | None,
     downtime_rate: float,
@@ -166,9 +181,7 @@ def _advise(
         failure_cost=failure_cost,
         downtime_rate=downtime_rate,
     )
-    priced = table.groups.select("component").join(
-        prices.rows, on="component", how="left", maintain_order="left"
-    )
+    priced = table.groups.select("component").join(prices.rows, on="component", how="left", maintain_order="left")
     verdicts = [
         verdict(
             failures=row["failures"],
@@ -179,9 +192,7 @@ def _advise(
             planned=planned,
             failure=failure,
         )
-        for row, planned, failure in zip(
-            fit.iter_rows(named=True), priced["planned"], priced["failure"], strict=True
-        )
+        for row, planned, failure in zip(fit.iter_rows(named=True), priced["planned"], priced["failure"], strict=True)
     ]
     planned, failure = (priced[name].fill_null(np.nan).to_numpy() for name in ("planned", "failure"))
     shape, scale = (fit[name].fill_null(np.nan).to_numpy() for name in ("shape", "scale"))
@@ -201,9 +212,7 @@ def _limits(advice: _Advice) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.fl
     log_shape = np.log(shape) + sd_shape * first
     rest = np.sqrt(np.maximum(var_scale - cov**2 / var_shape, 0))
     log_scale = np.log(scale) + cov / sd_shape * first + rest * second
-    drawn = optimal_age(
-        np.exp(log_shape), np.exp(log_scale), advice.planned[:, None], advice.failure[:, None]
-    )
+    drawn = optimal_age(np.exp(log_shape), np.exp(log_scale), advice.planned[:, None], advice.failure[:, None])
     ordered = np.sort(np.where(np.isnan(drawn), np.inf, drawn), axis=1)
     edge = int(0.025 * DRAWS)
     low, high = ordered[:, edge], ordered[:, -edge - 1]
@@ -225,7 +234,8 @@ def _mixed(table: LifeTable, keys: list[str]) -> tuple[str, ...]:
     if "began_as" in keys or cleaned in (0, table.lives.height):
         return ()
     return (
-        f"{cleaned:,} of {table.lives.height:,} lives began with a cleaning and may run shorter than new parts: split by began_as to see "
+        f"{cleaned:,} of {table.lives.height:,} lives began with a cleaning and may run shorter than new "
+        "parts: split by began_as to see "
         "the first interval and the one after a cleaning apart.",
     )
 

@@ -11,7 +11,8 @@ __all__ = ["NOT_ENOUGH", "NOT_WORTH", "WORTH", "Verdict", "verdict"]
 
 WORTH, NOT_WORTH, NOT_ENOUGH = "worth it", "not worth it", "not enough evidence"
 
-# A schedule that saves less than this share of the cost of running to failure isn't worth keeping. Common practice, no source.
+# A schedule that saves less than this share of the cost of running to failure isn't worth keeping.
+# Common practice, no source.
 WORTHWHILE = 0.05
 
 
@@ -23,7 +24,7 @@ class Verdict:
     why: str
 
 
-def verdict(
+def verdict(  # noqa: PLR0911 - one return a reason
     *,
     failures: int,
     shape: float | None,
@@ -35,9 +36,9 @@ def verdict(
 ) -> Verdict:
     """What a stratum's life and costs say about a schedule.
 
-    Worth it needs a shape whose interval lies above 1 and a planned cost far enough below the failure cost. A constant or falling
-    hazard is never worth a schedule. Where the interval of the shape includes 1 the evidence may be too thin, unless even the
-    interval's upper end would save next to nothing.
+    Worth it needs a shape whose interval lies above 1 and a planned cost far enough below the failure cost. A
+    constant or falling hazard is never worth a schedule. Where the interval of the shape includes 1 the evidence may
+    be too thin, unless even the interval's upper end would save next to nothing.
     """
     if planned is None or failure is None:
         return Verdict(NOT_ENOUGH, "a cost is unknown; set it")
@@ -53,17 +54,13 @@ def verdict(
     if shape_low is not None and shape_low > 1:
         saved = _saving(shape, planned, failure)
         if saved >= WORTHWHILE:
-            return Verdict(
-                WORTH, f"wear-out; the best schedule costs {saved:.0%} less than running to failure"
-            )
+            return Verdict(WORTH, f"wear-out; the best schedule costs {saved:.0%} less than running to failure")
         return Verdict(
             NOT_WORTH,
             f"it wears out, but the best schedule saves only {saved:.1%} of the cost of running to failure",
         )
     if shape_high is not None and _saving(shape_high, planned, failure) < WORTHWHILE:
-        return Verdict(
-            NOT_WORTH, "failures come at a nearly constant rate: cleaning on a schedule wastes money"
-        )
+        return Verdict(NOT_WORTH, "failures come at a nearly constant rate: cleaning on a schedule wastes money")
     return Verdict(
         NOT_ENOUGH,
         f"{failures} failures can't tell wear-out from chance{_needed(failures, shape, log_shape_variance)}",
@@ -76,9 +73,7 @@ def _saving(shape: float, planned: float, failure: float) -> float:
     if isnan(best):
         return 0.0
     arrays = np.array([best]), np.array([shape]), np.array([1.0])
-    return float(
-        1 - cost_rate(*arrays, planned, failure)[0] / run_to_failure_rate(arrays[1], arrays[2], failure)[0]
-    )
+    return float(1 - cost_rate(*arrays, planned, failure)[0] / run_to_failure_rate(arrays[1], arrays[2], failure)[0])
 
 
 def _needed(failures: int, shape: float, log_shape_variance: float | None) -> str:

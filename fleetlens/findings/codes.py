@@ -17,17 +17,15 @@ PER_KM = 100_000
 def recurring_codes(snapshot: Snapshot, filters: Filters = Filters()) -> Finding:  # noqa: B008 - frozen
     """Codes by episodes, with the rate per 100,000 km and its exact 95 % Poisson interval.
 
-    `km` is what all kept vehicles ran under observation, also those that never showed the code. An episode is one fault:
-    events of a code on a vehicle with no job between them that logged the code and repaired something.
-    Raises FleetlensError for a filter value that the store doesn't know.
-    Source of the interval: Garwood 1936, Biometrika 28, 437-442.
+    `km` is what all kept vehicles ran under observation, also those that never showed the code. An episode is one
+    fault: events of a code on a vehicle with no job between them that logged the code and repaired something. Raises
+    FleetlensError for a filter value that the store doesn't know. Source of the interval: Garwood 1936, Biometrika
+    28, 437-442.
     """
     check(snapshot, filters)
     km, excluded, assumed = evidence.exposure(snapshot, filters)
     outside, _ = evidence.jobs_left_out(snapshot, filters)
-    found = snapshot.frame(
-        "findings/recurring_codes", components=list(filters.component) or None, **filters.bound()
-    )
+    found = snapshot.frame("findings/recurring_codes", components=list(filters.component) or None, **filters.bound())
     rows = found.select(
         "code",
         pl.col("code")
@@ -47,7 +45,8 @@ def recurring_codes(snapshot: Snapshot, filters: Filters = Filters()) -> Finding
         question="recurring codes",
         rows=rows,
         method=(
-            "Episodes per 100,000 km driven under observation, exact 95 % Poisson interval (Garwood 1936). One event is a "
+            "Episodes per 100,000 km driven under observation, exact 95 % Poisson interval (Garwood 1936). "
+            "One event is a "
             "vehicle, a job and a code; an episode ends with a job that logged the code and held a repairing action."
         ),
         period=evidence.period(snapshot),

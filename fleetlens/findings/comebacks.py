@@ -26,15 +26,16 @@ def comebacks(
     snapshot: Snapshot,
     component: str | None = None,
     by: Sequence[str] = ("action",),
+    *,
     days: int = 90,
     km: float = 5000,
     filters: Filters = Filters(),  # noqa: B008 - frozen
 ) -> Finding:
     """Repairs of each group and the share that came back by 30, 60 and 90 days.
 
-    The share is one minus Kaplan–Meier of the days from repair to comeback, so that repairs of last week don't flatter it; null
-    beyond the window or beyond the last repair followed. Raises FleetlensError for a window below one day or zero km, for a key
-    outside COMEBACK_KEYS, and for a component or filter value that the store doesn't know.
+    The share is one minus Kaplan–Meier of the days from repair to comeback, so that repairs of last week don't flatter
+    it; null beyond the window or beyond the last repair followed. Raises FleetlensError for a window below one day or
+    zero km, for a key outside COMEBACK_KEYS, and for a component or filter value that the store doesn't know.
     """
     keys = chosen(by, COMEBACK_KEYS)
     repairs = repair_rows(snapshot, component, days, km, filters)
@@ -84,16 +85,15 @@ def comebacks(
 def _share_at(curve: KaplanMeier, day: int, *, within: bool) -> pl.DataFrame:
     """Comeback share by `day` with its limits, one row a group; null outside the window.
 
-    Where nothing has come back yet the log–log limits don't exist; the upper one is then exact for the repairs still followed.
+    Where nothing has come back yet the log–log limits don't exist; the upper one is then exact for the repairs still
+    followed.
     """
     at = curve.at([float(day)]).sort("group")
     _, _, none_yet = proportion_exact(np.zeros(at.height), np.maximum(at["at_risk"].to_numpy(), 1))
     share = 1 - pl.col("survival")
     return at.with_columns(none_yet=none_yet).select(
         pl.when(within).then(share).alias(f"share_{day}d"),
-        pl.when(within)
-        .then(pl.when(share == 0).then(0.0).otherwise(1 - pl.col("high")))
-        .alias(f"share_{day}d_low"),
+        pl.when(within).then(pl.when(share == 0).then(0.0).otherwise(1 - pl.col("high"))).alias(f"share_{day}d_low"),
         pl.when(within)
         .then(pl.when((share == 0) & (pl.col("at_risk") > 0)).then("none_yet").otherwise(1 - pl.col("low")))
         .alias(f"share_{day}d_high"),
@@ -119,15 +119,15 @@ def repair_rows(
     unread = rows["km"].null_count()
     assumed = list(reasonless)
     if unread:
-        assumed.append(
-            f"{unread:,} of {rows.height:,} repairs have no odometer and are followed by days alone."
-        )
+        assumed.append(f"{unread:,} of {rows.height:,} repairs have no odometer and are followed by days alone.")
     return Finding(
         question="repairs",
         rows=rows,
         method=(
-            f"A repair is a fault job and a component with a repairing action. It comes back with the vehicle's first later fault job "
-            f"within {days} days and {km:,.0f} km that repairs the same component or shares a code; shares are one minus "
+            "A repair is a fault job and a component with a repairing action. It comes back with the "
+            "vehicle's first later fault job "
+            f"within {days} days and {km:,.0f} km that repairs the same component or shares a code; shares "
+            "are one minus "
             "Kaplan–Meier with 95 % log–log limits."
         ),
         period=evidence.period(snapshot),
@@ -135,8 +135,6 @@ def repair_rows(
         counted=(Count("observed and followed", rows.height, "repairs"),),
         excluded=outside,
         assumed=tuple(assumed),
-        notes=()
-        if days >= max(SHARE_DAYS)
-        else (f"The window of {days} days ends before {max(SHARE_DAYS)} days.",),
+        notes=() if days >= max(SHARE_DAYS) else (f"The window of {days} days ends before {max(SHARE_DAYS)} days.",),
         filters=filters.named(),
     )

@@ -15,9 +15,7 @@ class Period:
     end: date | None
 
     def __str__(self) -> str:
-        return (
-            f"{self.start:%Y-%m-%d} to {self.end:%Y-%m-%d}" if self.start and self.end else "no dated record"
-        )
+        return f"{self.start:%Y-%m-%d} to {self.end:%Y-%m-%d}" if self.start and self.end else "no dated record"
 
 
 @dataclass(frozen=True, slots=True)

@@ -60,16 +60,13 @@ def failing_components(snapshot: Snapshot, filters: Filters = Filters()) -> Find
     )
     driven = rows["km"].to_numpy()
     rate, low, high = poisson_interval(rows["failures"].to_numpy(), driven / PER_KM)
-    rows = rows.select("component", "failures", "vehicles", "km").with_columns(
-        per_100k_km=rate, low=low, high=high
-    )
+    rows = rows.select("component", "failures", "vehicles", "km").with_columns(per_100k_km=rate, low=low, high=high)
     _, excluded, assumed = evidence.exposure(snapshot, filters)
     outside = evidence.some(events.height - counted.height, "outside the vehicle's record", "failures")
     return Finding(
         question="failing components",
         rows=rows.with_columns(
-            pl.when(pl.col("km") > 0).then(pl.col(name)).alias(name)
-            for name in ("per_100k_km", "low", "high")
+            pl.when(pl.col("km") > 0).then(pl.col(name)).alias(name) for name in ("per_100k_km", "low", "high")
         ),
         method=(
             "Confirmed failures per 100,000 km driven under observation by the vehicles that carry the component, "
@@ -93,9 +90,7 @@ def loads(snapshot: Snapshot) -> Finding:
 def refused(snapshot: Snapshot) -> Finding:
     """The refused rows, one row a rule broken, with the reason."""
     rows = snapshot.frame("findings/refused")
-    return _kept(
-        snapshot, "refused rows", rows, "One row is a rule that a refused row broke.", "broken rules"
-    )
+    return _kept(snapshot, "refused rows", rows, "One row is a rule that a refused row broke.", "broken rules")
 
 
 def set_aside(snapshot: Snapshot) -> Finding:
@@ -103,8 +98,10 @@ def set_aside(snapshot: Snapshot) -> Finding:
     rows = snapshot.frame("findings/set_aside")
     counts = evidence.one_row(snapshot, "findings/reading_counts")
     method = (
-        f"{counts['set_aside']:,} of {counts['readings']:,} readings, on {counts['vehicles']:,} vehicles, are set aside: the longest "
-        "chain of readings that never fall and never run more than 2,000 km a day is kept. A contradiction accuses nobody."
+        f"{counts['set_aside']:,} of {counts['readings']:,} readings, on {counts['vehicles']:,} vehicles, are "
+        "set aside: the longest "
+        "chain of readings that never fall and never run more than 2,000 km a day is kept. A contradiction "
+        "accuses nobody."
     )
     return _kept(snapshot, "odometer readings set aside", rows, method, "readings")
 

@@ -60,8 +60,9 @@ def life_table(
 ) -> LifeTable:
     """The lives of `component` (None: of every component kept), grouped by component and `keys`.
 
-    `unknown_start` is "original" (a part whose start lies before the record is taken for the one the vehicle came with) or
-    "leave-out". Raises FleetlensError for another word, and for a component or filter value the store doesn't know.
+    `unknown_start` is "original" (a part whose start lies before the record is taken for the one the vehicle came
+    with) or "leave-out". Raises FleetlensError for another word, and for a component or filter value the store
+    doesn't know.
     """
     if unknown_start not in ("original", "leave-out"):
         raise FleetlensError(f"unknown start can't be {unknown_start!r}", do="original or leave-out")
@@ -69,9 +70,7 @@ def life_table(
     bound = {"components": components, **filters.bound()}
     rows = snapshot.frame("findings/life_rows", **bound)
     unplaced = evidence.one_row(snapshot, "findings/unplaced_endings", **bound)["endings"]
-    excluded = [
-        *evidence.some(unplaced, "by the table 'fitted' their model doesn't carry the component", "endings")
-    ]
+    excluded = [*evidence.some(unplaced, "by the table 'fitted' their model doesn't carry the component", "endings")]
 
     unread = rows["age_km"].is_null() | rows["entry_km"].is_null()
     excluded += evidence.some(int(unread.sum()), "the vehicle has no usable odometer reading", "lives")
@@ -90,13 +89,15 @@ def life_table(
         excluded += evidence.some(unknown, "started before the record did; left out as asked", "lives")
     elif unknown:
         assumed.append(
-            f"{unknown:,} of {rows.height:,} lives started before their vehicle's record and are taken for the original part, "
+            f"{unknown:,} of {rows.height:,} lives started before their vehicle's record and are taken for "
+            "the original part, "
             "under observation from where the record begins."
         )
     estimated = int(rows["estimated"].sum())
     if estimated:
         assumed.append(
-            f"{estimated:,} of {rows.height:,} lives start or end on an estimated odometer (the vehicle's usage at that date)."
+            f"{estimated:,} of {rows.height:,} lives start or end on an estimated odometer (the vehicle's "
+            "usage at that date)."
         )
     late_found = int(rows["known_good_km"].is_not_null().sum())
     if late_found:

@@ -17,7 +17,8 @@ __all__ = ["LIFE_KEYS", "component_lives", "life_rows", "survival_curves"]
 
 LIFE_KEYS = ("model", "duty", "depot", "began_as", "part_grade", "position", "model_year")
 METHOD = (
-    "A life runs in km from new or a renewal to a confirmed failure; others are censored. Kaplan–Meier with late entry and 95 % "
+    "A life runs in km from new or a renewal to a confirmed failure; others are censored. Kaplan–Meier with "
+    "late entry and 95 % "
     "log–log limits; Weibull by maximum likelihood with 95 % likelihood limits; B10 from the Weibull fit."
 )
 
@@ -26,15 +27,16 @@ def component_lives(
     snapshot: Snapshot,
     component: str | None = None,
     by: Sequence[str] = ("model",),
+    *,
     at: Sequence[float] = (),
     filters: Filters = Filters(),  # noqa: B008 - frozen
     unknown_start: str = "original",
 ) -> Finding:
     """Lives and failures of each group, with median life, Weibull fit, B10 and the share surviving `at` these km.
 
-    Without `at`, about five round distances up to the longest life. A null median was not reached; a null share lies beyond the
-    last life under observation; a group without failures has no fit. Raises FleetlensError as life_table does, and for a key
-    of `by` outside LIFE_KEYS.
+    Without `at`, about five round distances up to the longest life. A null median was not reached; a null share lies
+    beyond the last life under observation; a group without failures has no fit. Raises FleetlensError as life_table
+    does, and for a key of `by` outside LIFE_KEYS.
     """
     keys = chosen(by, LIFE_KEYS)
     table = life_table(snapshot, component, keys, filters, unknown_start)
@@ -77,12 +79,8 @@ def survival_curves(
         "group", km="time", at_risk="at_risk", failures="failures", share="survival", low="low", high="high"
     )
     sizes = pl.DataFrame({"group": table.group, "end": table.end}).group_by("group").agg(pl.col("end").max())
-    fresh = sizes.select(
-        "group", km=pl.lit(0.0), at_risk=pl.lit(None, pl.Int64), failures=pl.lit(0, pl.Int64)
-    )
-    ends = sizes.select(
-        "group", km=pl.col("end"), at_risk=pl.lit(None, pl.Int64), failures=pl.lit(None, pl.Int64)
-    )
+    fresh = sizes.select("group", km=pl.lit(0.0), at_risk=pl.lit(None, pl.Int64), failures=pl.lit(0, pl.Int64))
+    ends = sizes.select("group", km=pl.col("end"), at_risk=pl.lit(None, pl.Int64), failures=pl.lit(None, pl.Int64))
     whole = (
         pl.concat(
             [
@@ -145,9 +143,7 @@ def round_distances(longest: float, steps: int = 5) -> list[float]:
 
 
 def _curve(table: LifeTable) -> survival.KaplanMeier:
-    return survival.kaplan_meier(
-        table.end, table.failed, table.entry, table.group, n_groups=table.groups.height
-    )
+    return survival.kaplan_meier(table.end, table.failed, table.entry, table.group, n_groups=table.groups.height)
 
 
 def _figures(
@@ -155,9 +151,7 @@ def _figures(
 ) -> tuple[pl.DataFrame, weibull.WeibullFit, survival.KaplanMeier]:
     """One row a group, in the order of `table.groups`."""
     curve = _curve(table)
-    fit = weibull.fit(
-        table.end, table.failed, table.entry, table.known_good, table.group, n_groups=table.groups.height
-    )
+    fit = weibull.fit(table.end, table.failed, table.entry, table.known_good, table.group, n_groups=table.groups.height)
     median, b10 = curve.quantile(0.5), fit.life(0.10)
     shares = (
         curve.at(distances)
@@ -214,15 +208,14 @@ def _reading(low: float | None, high: float | None) -> str:
 def _curve_notes(table: LifeTable, keys: list[str], curve: survival.KaplanMeier) -> list[str]:
     """Groups whose curve rests on next to nobody at some early step, as late entry can make it."""
     return [
-        f"{named(table.groups.row(group, named=True), ['component', *keys])}: at {time:,.0f} km every life at risk ({at_risk}) "
+        f"{named(table.groups.row(group, named=True), ['component', *keys])}: at {time:,.0f} km every life at "
+        f"risk ({at_risk}) "
         "failed while others entered later; the curve can't be read beyond it, the Weibull fit can."
         for group, time, at_risk in curve.ran_empty.select("group", "time", "at_risk").iter_rows()
     ]
 
 
-def _difference_notes(
-    table: LifeTable, keys: list[str], rows: pl.DataFrame, distances: Sequence[float]
-) -> list[str]:
+def _difference_notes(table: LifeTable, keys: list[str], rows: pl.DataFrame, distances: Sequence[float]) -> list[str]:
     """Groups whose figures leave their interval when the lives of unknown start are left out."""
     without, _, _ = _figures(table.without_unknown_starts(), distances)
     notes = []
@@ -243,7 +236,8 @@ def _difference_notes(
                 continue
             if value < here[low] or (here[high] is not None and value > here[high]):
                 notes.append(
-                    f"{named(here, ['component', *keys])}: without the lives of unknown start the {words} is {value:,.4g}, "
+                    f"{named(here, ['component', *keys])}: without the lives of unknown start the {words} is "
+                    f"{value:,.4g}, "
                     f"outside the interval shown; don't rely on it."
                 )
     return notes

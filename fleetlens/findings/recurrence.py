@@ -20,9 +20,9 @@ def recurrent_failures(
 ) -> Finding:
     """Mean number of confirmed failures per vehicle by odometer, for each component.
 
-    A vehicle is observed between the odometers of its record, so one that joined late counts only from there. It describes the
-    vehicle, which is repaired, not the part, which is renewed: don't read part life from it.
-    Source: Nelson 1995, Technometrics 37, 147-157, with robust variance.
+    A vehicle is observed between the odometers of its record, so one that joined late counts only from there. It
+    describes the vehicle, which is repaired, not the part, which is renewed: don't read part life from it. Source:
+    Nelson 1995, Technometrics 37, 147-157, with robust variance.
     """
     bound = {"components": kept_components(snapshot, component, filters), **filters.bound()}
     carriers = snapshot.frame("findings/carriers", **bound)
@@ -67,7 +67,8 @@ def recurrent_failures(
         question="recurrent failures",
         rows=rows,
         method=(
-            "Mean cumulative number of confirmed failures per vehicle by odometer, with robust variance and staggered entry "
+            "Mean cumulative number of confirmed failures per vehicle by odometer, with robust variance and "
+            "staggered entry "
             "(Nelson 1995); 95 % limits on the log scale."
         ),
         period=evidence.period(snapshot),

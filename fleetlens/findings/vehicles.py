@@ -24,8 +24,9 @@ WORDS = (
 def vehicle_history(snapshot: Snapshot, vehicle_id: str) -> Finding:
     """The jobs of a vehicle, oldest first, up to the as-of date.
 
-    An odometer is recorded, estimated from the vehicle's usage, or set aside because it contradicts the readings around it (the
-    estimate stands in). Raises FleetlensError for a vehicle that the store doesn't know, with the nearest it does.
+    An odometer is recorded, estimated from the vehicle's usage, or set aside because it contradicts the readings around
+    it (the estimate stands in). Raises FleetlensError for a vehicle that the store doesn't know, with
+    the nearest it does.
     """
     known = snapshot.frame("findings/vehicle", vehicle_id=vehicle_id)
     if known.is_empty():
@@ -43,12 +44,14 @@ def vehicle_history(snapshot: Snapshot, vehicle_id: str) -> Finding:
     ]
     if vehicle["to_km"] is not None:
         notes.append(
-            f"{vehicle['to_km']:,.0f} km at the end of its record ({vehicle['record_to']:%Y-%m-%d}), {vehicle['km']:,.0f} km of it under "
+            f"{vehicle['to_km']:,.0f} km at the end of its record ({vehicle['record_to']:%Y-%m-%d}), "
+            f"{vehicle['km']:,.0f} km of it under "
             f"observation since {vehicle['record_from']:%Y-%m-%d}."
         )
     if vehicle["disabled"]:
         notes.append(
-            "An emission component was taken out of use on this vehicle. That is unlawful on the road in many countries; it counts as "
+            "An emission component was taken out of use on this vehicle. That is unlawful on the road in "
+            "many countries; it counts as "
             "no repair here."
         )
     return Finding(
