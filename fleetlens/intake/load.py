@@ -1,0 +1,171 @@
+"""A load: files in, a new snapshot of the store out, or nothing at all."""
+
+import tempfile
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import closing, contextmanager
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+import duckdb
+import polars as pl
+
+from fleetlens.errors import FleetlensError
+from fleetlens.intake import ledger, odometer, remarks, sources
+from fleetlens.intake.placing import place
+from fleetlens.intake.report import COUNTS, REFUSED, LoadReport
+from fleetlens.intake.sources import Source
+from fleetlens.intake.staging import stage
+from fleetlens.store import lock, marts, queries, snapshots
+from fleetlens.vocabulary.tables import tables
+
+__all__ = ["load"]
+
+Progress = Callable[[str, float], None]
+
+
+def load(
+    paths: Sequence[Path],
+    store: Path,
+    *,
+    dry_run: bool = False,
+    as_of: date | None = None,
+    progress: Progress | None = None,
+) -> LoadReport:
+    """Load files, or folders of them, into the store in the folder `store`, which is made where it isn't there.
+
+    Rows that break a rule are refused and kept with the reason; all others are taken, or counted as repeated.
+    Killed or failed anywhere, the store is as it was before. A load that would change nothing makes no new
+    snapshot. `dry_run` does everything but that, and leaves nothing behind. `as_of`: the last day of the record
+    from now on, in place of its latest date. `progress` is told what is being done and the share done, 0 to 1.
+    Raises FleetlensError where a file can't be read at all, with the faults of all files, or where another load
+    is writing.
+    """
+    tell = progress or _silent
+    files, notes = sources.find([Path(path) for path in paths])
+    found = sources.open_all(files, lambda share: tell("reading the headers", 0.1 * share))
+    work = _Work(found, notes, as_of, tell)
+    if dry_run:
+        with tempfile.TemporaryDirectory(prefix="fleetlens-") as folder:
+            report, connection = work.apply(Path(folder) / "trial.draft", store, "")
+            connection.close()
+            return report
+    with _opened(store):
+        name = snapshots.next_name(store)
+        snapshots.tidy(store)
+        draft = snapshots.draft_of(store, name)
+        try:
+            report, connection = work.apply(draft, store, name)
+            with closing(connection):
+                if not report.published:
+                    return report
+                tell("writing the snapshot", 0.95)
+                snapshots.publish(store, name, connection)
+        finally:
+            snapshots.discard(draft)
+    tell("done", 1.0)
+    return replace(report, snapshot=name)
+
+
+@dataclass(frozen=True, slots=True)
+class _Work:
+    """What one load has to do."""
+
+    sources: list[Source]
+    notes: list[str]
+    as_of: date | None
+    tell: Progress
+
+    def apply(self, draft: Path, store: Path, name: str) -> tuple[LoadReport, duckdb.DuckDBPyConnection]:
+        """Everything up to the commit, in a draft of the snapshot `name`; the report, and the connection to it.
+
+        The report says in `published` whether the draft has anything new; if not, nothing was committed.
+        """
+        connection = snapshots.start(draft, store)
+        try:
+            connection.execute("begin")
+            report = self._take(connection, snapshots.current(store))
+            changed = report.accepted > 0
+            if self.as_of is not None:
+                changed = ledger.set_as_of(connection, self.as_of.isoformat()) or changed
+            if changed:
+                self.tell("judging the odometer readings", 0.75)
+                odometer.store_readings(connection)
+                self.tell("building the tables of lives and repairs", 0.8)
+                marts.build(connection)
+                ledger.check(connection)
+                report = replace(report, notes=(*report.notes, *remarks.on_content(connection)))
+                ledger.record(connection, name, datetime.now(UTC).replace(tzinfo=None), report)
+            connection.execute("commit" if changed else "rollback")
+        except BaseException:
+            connection.close()
+            raise
+        return replace(report, published=changed and bool(name)), connection
+
+    def _take(self, connection: duckdb.DuckDBPyConnection, live: str | None) -> LoadReport:
+        """Read, check and place all files, parents first."""
+        connection.execute(queries.text("intake/staging"))
+        names = _names([source.path for source in self.sources])
+        today = datetime.now().astimezone().date()
+        weight = _Weight(self.tell, [source.path.stat().st_size for source in self.sources])
+        staged, broken, counts = [], [], []
+        for table in tables().values():
+            mine = [(number, source) for number, source in enumerate(self.sources) if source.table.name == table.name]
+            for number, source in mine:
+                weight.told(number, names[number])
+                staged.append(stage(connection, source, number, today))
+            if mine:
+                parents = pl.concat(read.parents for read in staged[-len(mine) :])
+                placed = place(connection, table, parents, names)
+                counts.append(placed.counts)
+                broken += [*(read.broken for read in staged[-len(mine) :]), placed.broken]
+        refused = ledger.refusals(self.sources, pl.concat(broken))
+        files = ledger.account(self.sources, staged, pl.concat(counts), refused)
+        return LoadReport(
+            **{name: sum(getattr(file, name) for file in files) for name in COUNTS},
+            files=files,
+            refusals=refused.select(*REFUSED),
+            snapshot=live,
+            published=False,
+            notes=(*self.notes, *(note for source in self.sources for note in source.notes), *remarks.on_files(files)),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class _Weight:
+    """Progress of reading by the size of the files."""
+
+    tell: Progress
+    sizes: list[int]
+
+    def told(self, number: int, name: str) -> None:
+        """Say that the file `number` is being read now."""
+        self.tell(f"loading {name}", 0.1 + 0.65 * sum(self.sizes[:number]) / max(sum(self.sizes), 1))
+
+
+@contextmanager
+def _opened(store: Path) -> Iterator[None]:
+    """Hold the writer lock; a folder that was made for this load goes again where nothing was published."""
+    new = not store.exists()
+    try:
+        store.mkdir(parents=True, exist_ok=True)
+    except (FileExistsError, NotADirectoryError):
+        raise FleetlensError(
+            "a store is a folder, and this is a file", where=str(store), do="name a folder, or one that isn't there yet"
+        ) from None
+    try:
+        with lock.writing(store):
+            yield
+    finally:
+        if new and snapshots.current(store) is None:
+            snapshots.forget(store)
+
+
+def _names(paths: Sequence[Path]) -> list[str]:
+    """The files as people tell them apart: their names, or their whole paths where names are the same."""
+    names = [path.name for path in paths]
+    return [str(path) if names.count(path.name) > 1 else path.name for path in paths]
+
+
+def _silent(what: str, share: float) -> None:
+    """No one wants to know."""

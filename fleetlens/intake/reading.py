@@ -1,0 +1,121 @@
+"""Files as batches of text: every value as it was written, with the number of its row."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import polars as pl
+import pyarrow as pa
+import pyarrow.csv
+import pyarrow.parquet
+
+from fleetlens.errors import FleetlensError
+
+__all__ = ["Batch", "Ragged", "batches", "header"]
+
+_BLOCK = 16 << 20  # bytes of CSV at a time; no single row may be longer
+_ROWS = 250_000  # rows of Parquet at a time
+
+
+@dataclass(frozen=True, slots=True)
+class Ragged:
+    """A row with more or fewer values than the header; `text` is its beginning."""
+
+    row: int
+    values: int
+    header: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """Some rows of a file. `rows`: "row" (1 is the header, blank lines don't count) and the columns wanted, as text."""
+
+    rows: pl.DataFrame
+    ragged: list[Ragged]
+
+
+def header(path: Path) -> list[str]:
+    """The column names of the file, as written.
+
+    Raises FleetlensError where it isn't what its ending says.
+    """
+    try:
+        if path.suffix.lower() == ".parquet":
+            return list(pyarrow.parquet.read_schema(path).names)
+        with _csv(path, None, []) as reader:
+            return list(reader.schema.names)
+    except pa.ArrowInvalid as error:
+        raise _unreadable(path, error) from None
+
+
+def batches(path: Path, columns: Sequence[tuple[str, str]]) -> Iterator[Batch]:
+    """The rows of the file in their order; `columns` are the ones wanted, as (name in the file, our name).
+
+    Raises FleetlensError where the file can't be read to its end.
+    """
+    try:
+        yield from _parquet_batches(path, columns) if path.suffix.lower() == ".parquet" else _csv_batches(path, columns)
+    except pa.ArrowInvalid as error:
+        raise _unreadable(path, error) from None
+
+
+def _csv(path: Path, names: Sequence[str] | None, ragged: list[Ragged]) -> "pyarrow.csv.CSVStreamingReader":
+    def aside(row: "pyarrow.csv.InvalidRow") -> str:
+        ragged.append(Ragged(row.number, row.actual_columns, row.expected_columns, row.text[:200]))
+        return "skip"
+
+    return pyarrow.csv.open_csv(
+        path,
+        # One thread: only then does the reader know the number of a row.
+        read_options=pyarrow.csv.ReadOptions(use_threads=False, block_size=_BLOCK),
+        parse_options=pyarrow.csv.ParseOptions(newlines_in_values=True, invalid_row_handler=aside),
+        convert_options=pyarrow.csv.ConvertOptions(
+            column_types={name: pa.string() for name in names or ()}, include_columns=names, strings_can_be_null=False
+        ),
+    )
+
+
+def _csv_batches(path: Path, columns: Sequence[tuple[str, str]]) -> Iterator[Batch]:
+    waiting: list[Ragged] = []  # the reader may tell of them ahead of the rows around them
+    next_row = 2
+    with _csv(path, [name for name, _ in columns], waiting) as reader:
+        for batch in reader:
+            if batch.num_rows == 0:
+                continue
+            numbers = pl.int_range(next_row, next_row + batch.num_rows + len(waiting), eager=True).alias("row")
+            numbers = numbers.filter(~numbers.is_in([row.row for row in waiting])).head(batch.num_rows)
+            next_row = int(numbers[-1]) + 1
+            aside = [row for row in waiting if row.row < next_row]
+            waiting[:] = [row for row in waiting if row.row >= next_row]
+            yield Batch(pl.DataFrame(pa.table(batch)).rename(dict(columns)).with_columns(numbers), aside)
+    if waiting:
+        yield Batch(pl.DataFrame(schema={ours: pl.String for _, ours in columns} | {"row": pl.Int64}), waiting)
+
+
+def _parquet_batches(path: Path, columns: Sequence[tuple[str, str]]) -> Iterator[Batch]:
+    row = 2
+    with pyarrow.parquet.ParquetFile(path) as file:
+        for batch in file.iter_batches(batch_size=_ROWS, columns=[name for name, _ in columns]):
+            rows = pl.DataFrame(pa.table(batch)).rename(dict(columns))
+            texts = [_as_text(path, rows[name]) for name in rows.columns]
+            yield Batch(pl.DataFrame(texts).with_columns(row=pl.int_range(row, row + rows.height)), [])
+            row += rows.height
+
+
+def _as_text(path: Path, values: pl.Series) -> pl.Series:
+    if values.dtype.is_nested() or values.dtype in (pl.Binary, pl.Object, pl.Duration, pl.Time):
+        raise FleetlensError(
+            f"the column {values.name!r} can't be read as text, number or date",
+            where=str(path),
+            do="write it as text, number, true or false, or date",
+        )
+    return values.cast(pl.String)
+
+
+def _unreadable(path: Path, error: Exception) -> FleetlensError:
+    kind = "Parquet" if path.suffix.lower() == ".parquet" else "CSV"
+    detail = str(error).splitlines()[0]
+    return FleetlensError(
+        f"this is no {kind} file that can be read: {detail}", where=str(path), do=f"save it again as {kind}"
+    )

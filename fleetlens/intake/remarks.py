@@ -1,0 +1,61 @@
+"""What a load tells that is no fault: names that our lists don't hold, VINs that look wrong, rows replaced."""
+
+from collections.abc import Sequence
+
+import duckdb
+import polars as pl
+
+from fleetlens.intake.report import FileReport
+from fleetlens.vocabulary import codes, components, vin
+
+__all__ = ["on_content", "on_files"]
+
+_NAMED = 5  # so many examples in one remark
+
+
+def on_files(files: Sequence[FileReport]) -> list[str]:
+    """Files without rows, and rows that took the place of others."""
+    notes = [f"{file.path.name}: only a header, no rows" for file in files if file.rows_in == 0]
+    notes += [
+        f"{_count(file.replaced, 'row')} of {file.path.name} took the place of rows loaded before"
+        for file in files
+        if file.replaced
+    ]
+    return notes
+
+
+def on_content(connection: duckdb.DuckDBPyConnection) -> list[str]:
+    """On the whole store as it would be after the load."""
+    notes = []
+    unknown = [name for name in _texts(connection, "components", "component") if name not in components.components()]
+    if unknown:
+        notes.append(f"{_count(len(unknown), 'component')} not in our list, taken as written: {_some(unknown)}")
+    undescribed = [code for code in _texts(connection, "codes", "code") if codes.description(code) is None]
+    if undescribed:
+        notes.append(
+            f"{_count(len(undescribed), 'fault code')} without a description in our list: {_some(undescribed)}"
+        )
+    wrong = [number for number in _texts(connection, "vehicles", "vin") if vin.problems(number)]
+    if wrong:
+        first = vin.problems(wrong[0])[0]
+        notes.append(f"{_count(len(wrong), 'VIN')} can't be right: {_some(wrong)}; of {wrong[0]}: {first}")
+    aside = connection.table("readings").filter("not good").count("*").fetchall()[0][0]
+    if aside:
+        notes.append(
+            f"{_count(aside, 'odometer reading')} set aside, contradicting those around: the data check lists them"
+        )
+    return notes
+
+
+def _texts(connection: duckdb.DuckDBPyConnection, table: str, column: str) -> list[str]:
+    rows: pl.DataFrame = connection.table(table).select(column).distinct().pl()
+    return rows[column].drop_nulls().sort().to_list()
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number:,} {what}{'' if number == 1 else 's'}"
+
+
+def _some(names: Sequence[str]) -> str:
+    more = len(names) - _NAMED
+    return ", ".join(names[:_NAMED]) + (f" and {more:,} more" if more > 0 else "")

@@ -1,0 +1,207 @@
+"""The files of a load: which ones are meant, which table each holds, and whether they can be read at all."""
+
+import codecs
+import difflib
+import hashlib
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from fleetlens.errors import FleetlensError
+from fleetlens.intake import reading
+from fleetlens.vocabulary.tables import Table, tables
+
+__all__ = ["Source", "find", "open_all"]
+
+SUFFIXES = (".csv", ".parquet")
+_QUIET = ("datapackage.json", "truth.json", "readme")  # they travel with a data package and hold no rows
+_AFTER_NAME = "-_. "
+_BLOCK = 1 << 20
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A file that can be read: its table, its content's SHA-256, and its columns as (name in the file, our name)."""
+
+    path: Path
+    table: Table
+    sha256: str
+    columns: tuple[tuple[str, str], ...]
+    notes: tuple[str, ...]
+
+
+def find(paths: Sequence[Path]) -> tuple[list[Path], list[str]]:
+    """The files that `paths` (files and folders) mean, each once, and notes on what was left aside.
+
+    In a folder: its CSV and Parquet files in the order of their names; it isn't searched further down.
+    Raises FleetlensError where a path isn't there or a folder holds no table.
+    """
+    found: dict[Path, Path] = {}
+    notes = []
+    for path in paths:
+        if not path.exists():
+            raise FleetlensError("there is no such file or folder", where=str(path), do="check the path")
+        inside = sorted(path.iterdir()) if path.is_dir() else [path]
+        wanted = [entry for entry in inside if entry.is_file() and (entry == path or _is_table(entry))]
+        if not wanted:
+            raise FleetlensError(
+                "this folder holds no table",
+                where=str(path),
+                do=f"name a folder with CSV or Parquet files of these tables: {', '.join(tables())}",
+            )
+        for entry in wanted:
+            found.setdefault(entry.resolve(), entry)
+        aside = [e.name for e in inside if e not in wanted and not e.name.lower().startswith((".", *_QUIET))]
+        if aside:
+            notes.append(f"{path}: left aside, not a CSV or Parquet file: {', '.join(aside)}")
+    if not found:
+        raise FleetlensError("no file was named", do="name the files or folders to load")
+    return list(found.values()), notes
+
+
+def open_all(paths: Sequence[Path], progress: Callable[[float], None]) -> list[Source]:
+    """What each file holds, parents first: the tables in their order, files of one table as they come.
+
+    Raises one FleetlensError that lists the faults of all files.
+    """
+    sources, faults = [], []
+    for number, path in enumerate(paths):
+        try:
+            sources.append(_open(path))
+        except FleetlensError as fault:
+            faults.append(fault)
+        progress((number + 1) / len(paths))
+    if len(faults) == 1:
+        raise faults[0]
+    if faults:
+        listed = "\n".join(f"{number}. {fault}" for number, fault in enumerate(faults, 1))
+        raise FleetlensError(f"{len(faults)} files can't be read; nothing was loaded\n{listed}")
+    order = list(tables())
+    return sorted(sources, key=lambda source: order.index(source.table.name))
+
+
+def _is_table(path: Path) -> bool:
+    return path.suffix.lower() in SUFFIXES
+
+
+def _open(path: Path) -> Source:
+    if not _is_table(path):
+        raise FleetlensError(
+            f"a file of this kind can't be loaded: {path.suffix or 'no ending'}",
+            where=str(path),
+            do="save it as CSV (UTF-8, commas) or as Parquet",
+        )
+    if path.stat().st_size == 0:
+        raise FleetlensError(
+            "this file is empty", where=str(path), do="save it again, with a header row, or leave it out"
+        )
+    sha256 = _examine_csv(path) if path.suffix.lower() == ".csv" else _examine(path, lambda _: None)
+    names = reading.header(path)
+    table = _table_of(path, names)
+    columns, notes = _columns(path, table, names)
+    return Source(path, table, sha256, columns, notes)
+
+
+def _examine(path: Path, look: Callable[[bytes], None]) -> str:
+    """The SHA-256 of the file; `look` sees every block of it."""
+    digest = hashlib.sha256()
+    with path.open("rb") as file:
+        while block := file.read(_BLOCK):
+            digest.update(block)
+            look(block)
+    return digest.hexdigest()
+
+
+def _examine_csv(path: Path) -> str:
+    """The SHA-256 of a text file, proved to be one: UTF-8 throughout, no NUL."""
+    decoder = codecs.getincrementaldecoder("utf-8")()
+    line = 1
+
+    def look(block: bytes) -> None:
+        nonlocal line
+        if b"\0" in block:
+            raise FleetlensError(
+                "this is not a text file", where=str(path), do="save it as CSV (UTF-8, commas) or as Parquet"
+            )
+        try:
+            decoder.decode(block)
+        except UnicodeDecodeError as error:
+            line += block[: max(error.start, 0)].count(b"\n")
+            raise FleetlensError(
+                "this file is not in UTF-8",
+                where=f"{path}, line {line}",
+                do="save it again as CSV with the encoding UTF-8",
+            ) from None
+        line += block.count(b"\n")
+
+    sha256 = _examine(path, look)
+    try:
+        decoder.decode(b"", final=True)
+    except UnicodeDecodeError:
+        raise FleetlensError(
+            "this file ends in the middle of a character",
+            where=f"{path}, line {line}",
+            do="copy or save it again: it was cut off",
+        ) from None
+    return sha256
+
+
+def _same(name: str) -> str:
+    """A column name as it is compared: case and blanks don't matter."""
+    return "_".join(name.strip().lower().split())
+
+
+def _table_of(path: Path, names: Iterable[str]) -> Table:
+    """The table by the file's name, else by its header."""
+    stem = path.stem.lower()
+    named = [
+        table
+        for name, table in tables().items()
+        if stem == name or (stem.startswith(name) and stem[len(name)] in _AFTER_NAME)
+    ]
+    if named:
+        return max(named, key=lambda table: len(table.name))  # job_codes is no jobs, whatever the mark between
+    there = {_same(name) for name in names}
+    fitting = {
+        table.name: sum(column.name in there for column in table.columns)
+        for table in tables().values()
+        if there.issuperset(table.required)
+    }
+    best = [name for name, count in fitting.items() if count == max(fitting.values())]
+    if len(best) != 1:
+        raise FleetlensError(
+            f"this file fits several tables: {', '.join(best)}"
+            if best
+            else "this file fits no table, by its name or its columns",
+            where=str(path),
+            do=f"name it after its table, such as jobs.csv or jobs-2024.csv; the tables are {', '.join(tables())}",
+        )
+    return tables()[best[0]]
+
+
+def _columns(path: Path, table: Table, names: Sequence[str]) -> tuple[tuple[tuple[str, str], ...], tuple[str, ...]]:
+    """The columns that are ours, and notes on the others."""
+    where = f"{path}, row 1"
+    ours = [column.name for column in table.columns]
+    tidy = [_same(name) for name in names]
+    twice = sorted({name for name in tidy if tidy.count(name) > 1})
+    if twice:
+        raise FleetlensError(
+            f"the column {twice[0]!r} is there twice", where=where, do="keep one of them, or rename the other"
+        )
+    for missing in (name for name in table.required if name not in tidy):
+        spare = [name for name in tidy if name not in ours]
+        near = difflib.get_close_matches(missing, spare, n=1)
+        do = f"rename {near[0]!r} to {missing!r}" if near else f"add a column {missing!r}"
+        if len(names) == 1 and (mark := next((mark for mark in ";\t|" if mark in names[0]), None)):
+            do = f"save it with commas between the columns: this file has {mark!r}"
+        raise FleetlensError(
+            f"the column {missing!r} is missing, and {table.name} can't be read without it", where=where, do=do
+        )
+    mine = tuple((name, same) for name, same in zip(names, tidy, strict=True) if same in ours)
+    notes = tuple(
+        f"{path.name}: column {name!r} isn't in table {table.name}: left aside"
+        for name, same in zip(names, tidy, strict=True)
+        if same not in ours
+    )
+    return mine, notes

@@ -1,0 +1,190 @@
+"""Rows of a load into a table of the store: which are new, which repeat, which take the place of others.
+
+The one place that builds SQL text. Every identifier in it comes from a `Target` or from our own code, never from a
+file or a user. Rows arrive in the temporary table `incoming`: the columns of the table (but its own integer key), and
+    place  file number * 2**40 + row number, so that it orders the rows of a load and tells file and row
+    known     the row was taken from this very file (same content of the file) by an earlier load
+"""
+
+from dataclasses import dataclass
+
+import duckdb
+import polars as pl
+
+from fleetlens.store import queries
+
+ROWS = 2**40  # more than a file has rows
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """A table of the store as a load sees it.
+
+    `key` tells rows apart (null equals null); `columns` are all columns but `own_key`, the integer key that the store
+    gives; `sort` is the order in which new rows are stored.
+    """
+
+    table: str
+    key: tuple[str, ...]
+    columns: tuple[str, ...]
+    own_key: str | None
+    sort: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Merged:
+    """What became of the rows of `incoming`.
+
+    `counts`: one row a file: file, accepted, repeated, replaced (of the accepted). `conflicts`: rows whose key
+    stands already in this load with other values: place, stands_at (the place of the row that stands).
+    """
+
+    counts: pl.DataFrame
+    conflicts: pl.DataFrame
+
+
+def make_temporary(connection: duckdb.DuckDBPyConnection, table: str, query: str) -> None:
+    """The rows of the query `query` as the temporary table `table`."""
+    connection.execute(f"create or replace temp table {table} as {queries.text(query)}")
+
+
+def append(connection: duckdb.DuckDBPyConnection, table: str, rows: pl.DataFrame) -> None:
+    """Add the rows to the table, column by column in the table's order."""
+    connection.from_arrow(rows.to_arrow()).insert_into(table)
+
+
+def empty(connection: duckdb.DuckDBPyConnection, table: str) -> None:
+    """Take all rows out of the table."""
+    connection.execute(f"truncate {table}")
+
+
+def merge(connection: duckdb.DuckDBPyConnection, target: Target) -> Merged:
+    """Bring the rows of `incoming` into the table of `target`; `incoming` is used up."""
+    _judge(connection, target)
+    _match(connection, target)
+    _insert(connection, target)
+    connection.execute(_DELETE.format(table=target.table))
+    counts = connection.sql(_COUNTS.format(rows=ROWS)).pl()
+    conflicts = connection.sql("select place, stands_at from judged where verdict = 'refused' order by place").pl()
+    connection.execute("drop table incoming; drop table judged; drop table matched")
+    return Merged(counts, conflicts)
+
+
+def _judge(connection: duckdb.DuckDBPyConnection, target: Target) -> None:
+    """The table `judged`: place, verdict (candidate, repeated, refused, known), stands_at."""
+    key, columns = _list(target.key), _list(target.columns)
+    connection.execute(_CROWDED.format(key=key))
+    connection.execute(_JUDGE.format(key=key, columns=columns, same_key=_same("crowded", target.key), rows=ROWS))
+    connection.execute("drop table crowded")
+
+
+def _match(connection: duckdb.DuckDBPyConnection, target: Target) -> None:
+    """The table `matched`: candidates that the store holds already: place, stored_row, own_key, same (all columns)."""
+    connection.execute(
+        _MATCH.format(
+            table=target.table,
+            own_key=target.own_key or "null",
+            same_key=_same("stored", target.key),
+            same_rest=_same("stored", [name for name in target.columns if name not in target.key]) or "true",
+        )
+    )
+
+
+def _insert(connection: duckdb.DuckDBPyConnection, target: Target) -> None:
+    """New and changed rows; a changed one keeps its integer key, new ones go on from the largest by their key."""
+    names = _list((target.own_key, *target.columns) if target.own_key else target.columns)
+    own = _OWN_KEY.format(table=target.table, own_key=target.own_key, key=_list(target.key)) if target.own_key else ""
+    connection.execute(
+        _INSERT.format(
+            table=target.table,
+            names=names,
+            own=own,
+            columns=_list(target.columns),
+            sort=f"{_list(target.sort)}, incoming.place",
+        )
+    )
+
+
+def _list(names: tuple[str, ...]) -> str:
+    return ", ".join(f'"{name}"' for name in names)
+
+
+def _same(other: str, names: "list[str] | tuple[str, ...]") -> str:
+    return " and ".join(f'incoming."{name}" is not distinct from {other}."{name}"' for name in names)
+
+
+_CROWDED = "create or replace temp table crowded as select {key} from incoming group by {key} having count(*) > 1"
+
+# Only keys that occur more than once need a judgement; `twin` is the first row of the load with the same content.
+# A row that stands is known from this very file, else the first that is new.
+_JUDGE = """
+create or replace temp table judged as
+with twins as (
+    select incoming.*, incoming.place // {rows} as file, min(place) over (partition by {columns}) as twin
+    from incoming semi join crowded on {same_key}
+),
+known_here as (
+    select *, max(case when known then twin end) over (partition by {key}, file) as known_twin from twins
+),
+standing as (
+    select
+        *,
+        min(case when not known and known_twin is null then place end) over (partition by {key}) as first_new,
+        min(case when not known and known_twin is null then {{'at': place, 'twin': twin}} end)
+            over (partition by {key}) as new_one
+    from known_here
+)
+select
+    place,
+    case
+        when known then 'known'
+        when known_twin is null and place = first_new then 'candidate'
+        when twin = coalesce(known_twin, new_one.twin) then 'repeated'
+        else 'refused'
+    end as verdict,
+    coalesce(known_twin, first_new) as stands_at
+from standing
+union all
+select place, case when known then 'known' else 'candidate' end, place
+from incoming anti join crowded on {same_key}
+"""
+
+_MATCH = """
+create or replace temp table matched as
+select incoming.place, stored.rowid as stored_row, {own_key} as own_key, {same_rest} as same
+from incoming
+inner join judged on incoming.place = judged.place and judged.verdict = 'candidate'
+inner join {table} as stored on {same_key}
+"""
+
+_OWN_KEY = """
+    coalesce(
+        matched.own_key,
+        (select coalesce(max({own_key}), 0) from {table})
+        + row_number() over (partition by matched.own_key is null order by {key})
+    ),"""
+
+_INSERT = """
+insert into {table} ({names})
+select {own} {columns}
+from incoming
+inner join judged on incoming.place = judged.place and judged.verdict = 'candidate'
+left join matched on incoming.place = matched.place
+where not coalesce(matched.same, false)
+order by {sort}
+"""
+
+_DELETE = "delete from {table} where rowid in (select stored_row from matched where not same)"
+
+_COUNTS = """
+select
+    judged.place // {rows} as file,
+    count(*) filter (judged.verdict = 'candidate' and not coalesce(matched.same, false)) as accepted,
+    count(*) filter (judged.verdict = 'repeated' or coalesce(matched.same, false)) as repeated,
+    count(*) filter (not matched.same) as replaced
+from judged
+left join matched on judged.place = matched.place
+where judged.verdict <> 'known'
+group by all
+order by file
+"""

@@ -1,0 +1,69 @@
+"""Reading a store: the live snapshot, read-only, safe from many threads."""
+
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+import duckdb
+import polars as pl
+
+from fleetlens.errors import FleetlensError
+from fleetlens.store import queries, snapshots
+
+__all__ = ["Snapshot", "current", "open_store"]
+
+_ATTEMPTS = 3
+current = snapshots.current
+
+
+class Snapshot:
+    """One snapshot of a store, open for reading. It shows the same rows for as long as it is open.
+
+    `name` is such as "fleet-000012", `path` is its file. Threads may share it: each call has a cursor of its own.
+    """
+
+    def __init__(self, name: str, path: Path, connection: duckdb.DuckDBPyConnection) -> None:
+        self.name, self.path, self._connection = name, path, connection
+
+    def frame(self, query: str, **values: Any) -> pl.DataFrame:
+        """The rows of the query `query`, such as "findings/recurring_codes", with its values bound."""
+        return queries.frame(self._connection, query, **values)
+
+    def close(self) -> None:
+        """Let the file go. The snapshot can't be asked afterwards."""
+        self._connection.close()
+
+    def __enter__(self) -> "Snapshot":
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+
+def open_store(path: Path) -> Snapshot:
+    """The live snapshot of the store in the folder `path`.
+
+    Raises FleetlensError where there is no store, where it is empty, or where its file can't be opened.
+    """
+    store = Path(path)
+    problem = ""
+    for _ in range(_ATTEMPTS):  # loads may delete the snapshot between reading its name and opening it
+        name = snapshots.current(store)
+        if name is None:
+            raise FleetlensError(
+                "there is no store here yet" if not store.exists() else "nothing has been loaded into this store yet",
+                where=str(store),
+                do=f"load your tables first: fleetlens load FOLDER --store {store}",
+            )
+        file = snapshots.path_of(store, name)
+        try:
+            return Snapshot(name, file, duckdb.connect(str(file), read_only=True))
+        except duckdb.Error as error:
+            problem = str(error).splitlines()[0]
+    raise FleetlensError(
+        f"the live snapshot can't be opened: {problem}",
+        where=str(file),
+        do="write the name of an older snapshot of this folder into its file CURRENT, then load the newest files again",
+    )
