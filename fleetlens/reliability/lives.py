@@ -1,0 +1,107 @@
+"""Lives as arrays: what was observed of each part or repair, checked once for all estimates."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from fleetlens.errors import FleetlensError
+
+__all__ = ["BoolArray", "FloatArray", "IntArray", "Lives", "check", "floats", "groups", "unusable"]
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+BoolArray = npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Lives:
+    """One life an index: under observation from just after `entry` up to and with `end`.
+
+    `entry` is minus infinity where the life was seen from its beginning. `group` runs from 0 to `n_groups` - 1.
+    """
+
+    end: FloatArray
+    failed: BoolArray
+    entry: FloatArray
+    group: IntArray
+    n_groups: int
+
+    def take(self, keep: BoolArray) -> "Lives":
+        """The lives that `keep` marks; the number of groups stays."""
+        return Lives(self.end[keep], self.failed[keep], self.entry[keep], self.group[keep], self.n_groups)
+
+    def late(self, start: float) -> "Lives":
+        """The lives that outlast `start`, each under observation from `start` at the earliest."""
+        left = self.take(self.end > start)
+        return Lives(left.end, left.failed, np.maximum(left.entry, start), left.group, left.n_groups)
+
+    def totals(self, of: BoolArray | None = None) -> IntArray:
+        """Lives per group, or those that `of` marks."""
+        return np.bincount(self.group if of is None else self.group[of], minlength=self.n_groups)
+
+
+def floats(values: npt.ArrayLike, name: str, length: int | None = None) -> FloatArray:
+    """`values` as a flat array of numbers; raises FleetlensError where `length` isn't kept or a number is missing."""
+    array = np.ascontiguousarray(values, dtype=np.float64)
+    if array.ndim != 1 or (length is not None and len(array) != length):
+        raise FleetlensError(f"{name!r} has the shape {array.shape}, not ({length},)", do="give one value a row")
+    if np.isnan(array).any() or np.isposinf(array).any():
+        raise FleetlensError(f"{name!r} holds a missing or infinite value", do="leave those rows out and list them")
+    return array
+
+
+def groups(group: npt.ArrayLike | None, n_groups: int | None, length: int) -> tuple[IntArray, int]:
+    """Group of each row and the number of groups; None is one group.
+
+    Raises FleetlensError where a group lies outside 0 to `n_groups` - 1.
+    """
+    if group is None:
+        return np.zeros(length, dtype=np.int64), n_groups or 1
+    codes = np.ascontiguousarray(group)
+    if codes.shape != (length,) or not (np.issubdtype(codes.dtype, np.integer) or not length):
+        raise FleetlensError("'group' must be one whole number a row", do="number the groups from 0")
+    codes = codes.astype(np.int64, copy=False)
+    lowest, highest = (int(codes.min()), int(codes.max())) if length else (0, -1)
+    count = highest + 1 if n_groups is None else n_groups
+    if lowest < 0 or highest >= count:
+        raise FleetlensError(f"'group' runs from {lowest} to {highest}, outside 0 to {count - 1}", do="number from 0")
+    return codes, count
+
+
+def unusable(end: npt.ArrayLike, entry: npt.ArrayLike | None = None) -> BoolArray:
+    """Which lives can't be used, as they end at or before their entry; a caller leaves them out and lists them."""
+    last = np.asarray(end, dtype=np.float64)
+    if entry is None:
+        return np.zeros(len(last), dtype=np.bool_)
+    return np.asarray(np.asarray(entry, dtype=np.float64) >= last)
+
+
+def check(
+    end: npt.ArrayLike,
+    failed: npt.ArrayLike,
+    entry: npt.ArrayLike | None = None,
+    group: npt.ArrayLike | None = None,
+    n_groups: int | None = None,
+) -> Lives:
+    """The lives, checked.
+
+    `end`: age at failure or at the end of observation. `failed`: whether the life ended in failure. `entry`: age at
+    which the life came under observation; None, or minus infinity for one life, means from its beginning.
+    Raises FleetlensError where arrays don't match, a number is missing, or a life ends at or before its entry.
+    """
+    last = floats(end, "end")
+    fails = np.asarray(failed).astype(np.bool_, copy=False)
+    if fails.shape != last.shape:
+        raise FleetlensError(f"'failed' has the shape {fails.shape}, not {last.shape}", do="give one value a row")
+    first = np.full(len(last), -np.inf) if entry is None else floats(entry, "entry", len(last))
+    wrong = first >= last
+    if wrong.any():
+        row = int(np.flatnonzero(wrong)[0])
+        raise FleetlensError(
+            f"{int(wrong.sum())} of {len(last)} lives end at or before their entry",
+            where=f"row {row}: entry {first[row]:g}, end {last[row]:g}",
+            do="leave out what fleetlens.reliability.lives.unusable marks, and list it",
+        )
+    codes, count = groups(group, n_groups, len(last))
+    return Lives(last, fails, first, codes, count)

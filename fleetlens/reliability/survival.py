@@ -1,0 +1,221 @@
+"""Survival curves: how long it lasts, with late entry and censoring."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+import polars as pl
+from scipy.special import ndtri
+
+from fleetlens.errors import FleetlensError
+from fleetlens.reliability.counting import RiskSet, Tally, clock, nullable, running, segment_starts
+from fleetlens.reliability.lives import BoolArray, FloatArray, IntArray, Lives, check
+
+__all__ = ["KaplanMeier", "kaplan_meier"]
+
+_EQUAL = 1.5e-8  # two shares nearer than this are one share: rounding must not move a median
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class KaplanMeier:
+    """The share that survives, by age and group.
+
+    `steps`: a row per group and distinct failure time: group, time, at_risk, failures, censored (lives that ended
+    otherwise from this time on, before the next failure time), entered (lives that came under observation since the
+    failure time before), survival, se (Greenwood), low, high. at_risk of the next row = at_risk - failures - censored
+    + its entered. se, low and high are null where the curve has reached 0.
+
+    `risk`: a row per group: group, lives, failures, first_entry (null: seen from the beginning), last_end, and three
+    warnings, null where all is well. zero_at: the curve fell to 0 while lives were still to come, and stays there.
+    emptied_at: nobody was under observation for a while after this time, before the last failure. lone_at: the first
+    failure at which only one life was at risk, although failures follow. Each asks for a later `start`.
+    """
+
+    steps: pl.DataFrame
+    risk: pl.DataFrame
+    level: float
+    start: float | None
+    _lives: Lives = field(repr=False)
+
+    def at(self, times: npt.ArrayLike) -> pl.DataFrame:
+        """The curve at `times`, a row per group and time: group, time, survival, se, low, high, at_risk.
+
+        survival is null before anybody was under observation, and after the last end unless the curve has reached
+        0. se, low and high are also null before the first failure, where no limits exist.
+        """
+        asked = np.atleast_1d(np.asarray(times, dtype=np.float64))
+        lives, shape = self._lives, (self._lives.n_groups, len(asked))
+        groups, ages = self.steps["group"].to_numpy(), self.steps["time"].to_numpy()
+        columns = {name: self.steps[name].to_numpy() for name in ("survival", "se", "low", "high")}
+        starts = np.searchsorted(groups, np.arange(lives.n_groups))
+        first, last = _bounds(lives)
+        found = {name: np.full(shape, np.nan) for name in columns}
+        at_risk = np.zeros(shape, dtype=np.int64)
+        for place, time in enumerate(asked):
+            passed = np.bincount(groups[ages <= time], minlength=lives.n_groups)
+            begun = passed > 0
+            for name, values in columns.items():
+                found[name][begun, place] = values[(starts + passed - 1)[begun]]
+            found["survival"][~begun, place] = 1.0
+            unknown = (time < first) | ((time > last) & (found["survival"][:, place] > 0))
+            for name in columns:
+                found[name][unknown, place] = np.nan
+            at_risk[:, place] = lives.totals((lives.entry < time) & (time <= lives.end))
+        return pl.DataFrame(
+            {
+                "group": np.repeat(np.arange(lives.n_groups), len(asked)),
+                "time": np.tile(asked, lives.n_groups),
+                **{name: nullable(values.ravel()) for name, values in found.items()},
+                "at_risk": at_risk.ravel(),
+            }
+        )
+
+    def quantile(self, share: float = 0.5) -> pl.DataFrame:
+        """Age by which `share` have failed, a row per group: group, value, low, high; null where not reached.
+
+        The first time at which the curve is at or below 1 - `share`; where it runs level at just that height, the
+        middle of the level stretch. The limits are the same of the curves of the limits (Brookmeyer & Crowley 1982,
+        Biometrics 38, 29-41), the convention of R's survival package.
+        """
+        if not 0 < share < 1:
+            raise FleetlensError(f"a share lies between 0 and 1, not {share:g}", do="0.5 asks for the median")
+        survival = self.steps["survival"].to_numpy()
+        gone = survival <= 0  # no limits there; the lower one can only be 0
+        curves = {
+            "value": survival,
+            "low": np.where(gone, 0.0, self.steps["low"].to_numpy()),
+            "high": np.where(gone, 1.0, self.steps["high"].to_numpy()),
+        }
+        found = {name: nullable(self._first_below(curve, 1 - share)) for name, curve in curves.items()}
+        return pl.DataFrame({"group": np.arange(self._lives.n_groups), **found})
+
+    def _first_below(self, curve: FloatArray, height: float) -> FloatArray:
+        """Per group the first time at which `curve` is at or below `height`; NaN where it never is."""
+        groups, ages = self.steps["group"].to_numpy(), self.steps["time"].to_numpy()
+        found = np.full(self._lives.n_groups, np.nan)
+        rows = np.flatnonzero(curve <= height + _EQUAL)
+        reached, where = np.unique(groups[rows], return_index=True)
+        first = rows[where]
+        found[reached] = ages[first]
+        level = np.flatnonzero(np.abs(curve[first] - height) <= _EQUAL)
+        lower = np.flatnonzero(curve < height - _EQUAL)
+        below, place = np.unique(groups[lower], return_index=True)
+        ends = _bounds(self._lives)[1]
+        ends[below] = ages[lower[place]]
+        found[reached[level]] = (found[reached[level]] + ends[reached[level]]) / 2
+        return found
+
+
+def _bounds(lives: Lives) -> tuple[FloatArray, FloatArray]:
+    """First entry and last end of each group; infinities where a group has no lives."""
+    first, last = np.full(lives.n_groups, np.inf), np.full(lives.n_groups, -np.inf)
+    np.minimum.at(first, lives.group, lives.entry)
+    np.maximum.at(last, lives.group, lives.end)
+    return first, last
+
+
+def kaplan_meier(
+    end: npt.ArrayLike,
+    failed: npt.ArrayLike,
+    entry: npt.ArrayLike | None = None,
+    group: npt.ArrayLike | None = None,
+    *,
+    n_groups: int | None = None,
+    level: float = 0.95,
+    start: float | None = None,
+) -> KaplanMeier:
+    """Survival curves of all groups, with log-log limits.
+
+    `end`, `entry` and `start` are ages in one unit; `entry` None: all are at risk from the beginning, and failures at
+    age 0 count. A life is at risk at a time t with entry < t <= end: at one and the same age a failure comes before a
+    censoring, and a life that enters then is not yet at risk. `start` conditions on surviving to that age.
+    Raises FleetlensError for arrays that don't match, missing numbers, and lives that end at or before their entry.
+
+    Kaplan & Meier 1958, J. Am. Stat. Assoc. 53, 457-481; variance by Greenwood 1926; limits on the log(-log) scale,
+    Kalbfleisch & Prentice 1980; late entry as in Klein & Moeschberger 2003, section 4.6.
+    """
+    lives = check(end, failed, entry, group, n_groups)
+    if start is not None:
+        lives = lives.late(start)
+    ticks, (ends, entries) = clock(lives.end, lives.entry)
+    size = lives.n_groups * ticks.span
+    end_keys = ticks.key(lives.group, ends, lives.n_groups)
+    observed = RiskSet(ticks.key(lives.group, entries, lives.n_groups), end_keys, size)
+    keys, failures = Tally(end_keys[lives.failed], size).distinct()
+    groups, times = ticks.group(keys), ticks.time(keys)
+    entered, ended = observed.entered.below(keys), observed.ended.below(keys)
+    starts, at_risk = segment_starts(groups), entered - ended
+    before = np.concatenate(([0], np.cumsum(lives.totals())))
+    entered_since, ended_until = entered.copy(), np.append(ended[1:], 0)
+    entered_since[1:] -= entered[:-1]
+    entered_since[starts] = entered[starts] - before[groups[starts]]
+    lasts = np.append(starts[1:], len(keys))[: len(starts)] - 1
+    ended_until[lasts] = before[groups[lasts] + 1]
+    steps = pl.DataFrame(
+        {
+            "group": groups,
+            "time": times,
+            "at_risk": at_risk,
+            "failures": failures,
+            "censored": ended_until - ended - failures,
+            "entered": entered_since,
+            **_curve(at_risk, failures, starts, level),
+        }
+    )
+    emptied = observed.emptied()
+    risk = _risk(lives, steps, ticks.group(emptied), ticks.time(emptied))
+    return KaplanMeier(steps, risk, level, start, lives)
+
+
+def _curve(at_risk: IntArray, failures: IntArray, starts: IntArray, level: float) -> dict[str, pl.Series]:
+    """The product of the steps with standard error and limits, which are null from where the curve is 0."""
+    all_failed = failures == at_risk
+    share = np.where(all_failed, 0.0, failures / at_risk)
+    gone = running(all_failed.astype(np.float64), starts) > 0.5
+    log_survival = running(np.log1p(-share), starts)
+    spread = np.sqrt(running(share / np.where(all_failed, 1, at_risk - failures), starts))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        factor = np.exp(ndtri(0.5 + level / 2) * spread / -log_survival)
+    limits = {
+        "se": np.exp(log_survival) * spread,
+        "low": np.exp(log_survival * factor),
+        "high": np.exp(log_survival / factor),
+    }
+    return {
+        "survival": pl.Series(np.where(gone, 0.0, np.exp(log_survival))),
+        **{name: nullable(np.where(gone, np.nan, values)) for name, values in limits.items()},
+    }
+
+
+def _risk(lives: Lives, steps: pl.DataFrame, emptied_group: IntArray, emptied_time: FloatArray) -> pl.DataFrame:
+    """Lives, failures and warnings of each group."""
+    first, last = _bounds(lives)
+    groups, times = steps["group"].to_numpy(), steps["time"].to_numpy()
+    last_failure = np.full(lives.n_groups, -np.inf)
+    np.maximum.at(last_failure, groups, times)
+    followed = times < last_failure[groups]
+
+    def earliest(rows: BoolArray) -> pl.Series:
+        return nullable(_earliest(groups[rows], times[rows], lives.n_groups))
+
+    cut_short = emptied_time < last_failure[emptied_group]
+    emptied = _earliest(emptied_group[cut_short], emptied_time[cut_short], lives.n_groups)
+    return pl.DataFrame(
+        {
+            "group": np.arange(lives.n_groups),
+            "lives": lives.totals(),
+            "failures": lives.totals(lives.failed),
+            "first_entry": nullable(np.where(np.isfinite(first), first, np.nan)),
+            "last_end": nullable(np.where(np.isfinite(last), last, np.nan)),
+            "zero_at": earliest((steps["survival"].to_numpy() <= 0) & (times < last[groups])),
+            "emptied_at": nullable(emptied),
+            "lone_at": earliest((steps["at_risk"].to_numpy() == 1) & followed),
+        }
+    )
+
+
+def _earliest(groups: IntArray, times: FloatArray, n_groups: int) -> FloatArray:
+    """Smallest time of each group; NaN where it has none."""
+    found = np.full(n_groups, np.inf)
+    np.minimum.at(found, groups, times)
+    return np.where(np.isfinite(found), found, np.nan)
