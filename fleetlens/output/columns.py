@@ -13,9 +13,7 @@ KEYS = (
     *("component", "code", "job_id", "vehicle_id", "model", "duty", "depot", "workshop"),
     *("action", "began_as", "part_grade", "position", "model_year"),
 )
-NAMES = frozenset(
-    {"model_year", "load_id", "row", "position"}
-)  # whole numbers that name something: no thousands mark
+NAMES = frozenset({"model_year", "load_id", "row", "position"})  # whole numbers that name something: no thousands mark
 COUNTED = frozenset({"share", "repairs", "lives", "vehicles", "events", "episodes", "failures", "rows"})
 PARTS_OF = (("failures", "lives", "Failed"), ("comebacks", "repairs", "Came back"))
 
@@ -64,12 +62,7 @@ def columns(rows: pl.DataFrame) -> list[Column]:
         shown -= set(limits_of(name)) if set(limits_of(name)) <= shown else set()
     if {"complaint", "done"} <= shown:
         return list(_visits(table))
-    return [
-        _with_reason(name, one)
-        for name in table.columns
-        if name in shown
-        for one in _column(table, name, shown)
-    ]
+    return [_with_reason(name, one) for name in table.columns if name in shown for one in _column(table, name, shown)]
 
 
 def _column(table: pl.DataFrame, name: str, shown: set[str]) -> Iterator[Column]:
@@ -93,9 +86,7 @@ def _column(table: pl.DataFrame, name: str, shown: set[str]) -> Iterator[Column]
         )
     else:
         numeric = table[name].dtype.is_numeric()
-        yield Column(
-            _short(name), tuple(say(value, unit) for value in values), right=numeric, key=name in KEYS
-        )
+        yield Column(_short(name), tuple(say(value, unit) for value in values), right=numeric, key=name in KEYS)
 
 
 def _with_reason(name: str, column: Column) -> Column:
@@ -119,19 +110,14 @@ def _visits(table: pl.DataFrame) -> Iterator[Column]:
 
     def work(row: dict[str, object]) -> str:
         complaint, done = (harmless(str(row[name] or "")) for name in ("complaint", "done"))
-        return (
-            "\n".join(part for part in (complaint and f"“{complaint}”", done and f"→ {done}") if part)
-            or UNKNOWN
-        )
+        return "\n".join(part for part in (complaint and f"“{complaint}”", done and f"→ {done}") if part) or UNKNOWN
 
     def effort(row: dict[str, object]) -> str:
         hours, cost = row.get("downtime_h"), row.get("cost")
         parts = (row.get("workshop"), hours is not None and f"{say(hours)} h", cost is not None and say(cost))
         return ", ".join(harmless(str(part)) for part in parts if part) or UNKNOWN
 
-    yield Column(
-        "Opened, job", tuple(f"{say(row['opened_on'])} {say(row['job_id'])}" for row in rows), key=True
-    )
+    yield Column("Opened, job", tuple(f"{say(row['opened_on'])} {say(row['job_id'])}" for row in rows), key=True)
     yield Column("Odometer (km)", tuple(odometer(row) for row in rows), right=True)
     yield Column("Reason", tuple(say(row.get("reason")) for row in rows))
     yield Column("Codes", tuple(say(row.get("codes")) for row in rows))

@@ -20,9 +20,7 @@ def csv(finding: Finding) -> bytes:
 def guarded(table: pl.DataFrame) -> pl.DataFrame:
     """`table` with an apostrophe before each text that begins like a formula."""
     texts = [
-        name
-        for name, kind in table.schema.items()
-        if kind == pl.String or isinstance(kind, (pl.Categorical, pl.Enum))
+        name for name, kind in table.schema.items() if kind == pl.String or isinstance(kind, (pl.Categorical, pl.Enum))
     ]
     risky = [
         pl.any_horizontal(pl.col(name).cast(pl.String).str.starts_with(start) for start in FORMULA_STARTS)

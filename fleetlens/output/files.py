@@ -32,9 +32,7 @@ def check_target(path: Path) -> None:
     if path.is_dir():
         raise FleetlensError("this is a folder, and a file is wanted", where=str(path), do="add a file name")
     if not path.parent.is_dir():
-        raise FleetlensError(
-            "the folder of this file doesn't exist", where=str(path), do="make the folder first"
-        )
+        raise FleetlensError("the folder of this file doesn't exist", where=str(path), do="make the folder first")
 
 
 def write(finding: Finding, path: Path) -> None:

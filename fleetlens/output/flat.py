@@ -22,9 +22,7 @@ def flat(rows: pl.DataFrame) -> pl.DataFrame:
         columns.extend(_spread(column))
     table = pl.DataFrame(columns)
     floats = [name for name, kind in table.schema.items() if kind.is_float()]
-    return table.with_columns(
-        pl.when(pl.col(name).is_finite()).then(pl.col(name)).alias(name) for name in floats
-    )
+    return table.with_columns(pl.when(pl.col(name).is_finite()).then(pl.col(name)).alias(name) for name in floats)
 
 
 def text_of(name: str) -> ColumnText:
@@ -50,9 +48,7 @@ def _spread(column: pl.Series) -> list[pl.Series]:
     if isinstance(kind, pl.Struct):
         return [column.struct.field(field.name).alias(f"{column.name}_{field.name}") for field in kind.fields]
     if isinstance(kind, pl.List):
-        if isinstance(kind.inner, pl.Struct) and {"km", "share", "low", "high"} <= {
-            f.name for f in kind.inner.fields
-        }:
+        if isinstance(kind.inner, pl.Struct) and {"km", "share", "low", "high"} <= {f.name for f in kind.inner.fields}:
             return _at_distances(column)
         return [column.cast(pl.List(pl.String)).list.join(", ")]
     return [column]
@@ -61,8 +57,7 @@ def _spread(column: pl.Series) -> list[pl.Series]:
 def _at_distances(column: pl.Series) -> list[pl.Series]:
     """The curve of each row at each distance; null where a row has no such distance."""
     found: list[dict[float, dict[str, float | None]]] = [
-        {point["km"]: point for point in (points if points is not None else [])}
-        for points in column.to_list()
+        {point["km"]: point for point in (points if points is not None else [])} for points in column.to_list()
     ]
     distances = sorted({km for points in found for km in points})
     return [

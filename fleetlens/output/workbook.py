@@ -104,9 +104,7 @@ def _write(sheet: Any, row: int, at: int, value: Any, look: Any) -> None:
         sheet.write_number(row, at, value, look)
     elif isinstance(value, (date, datetime)):
         # a sheet has no time zones: what is stored is UTC, as the heading says
-        sheet.write_datetime(
-            row, at, value.replace(tzinfo=None) if isinstance(value, datetime) else value, look
-        )
+        sheet.write_datetime(row, at, value.replace(tzinfo=None) if isinstance(value, datetime) else value, look)
     else:
         text = str(value)
         sheet.write_string(row, at, text if len(text) <= MOST_LETTERS else text[: MOST_LETTERS - 1] + "…")

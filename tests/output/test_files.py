@@ -60,9 +60,7 @@ plain_text = st.text(st.characters(exclude_categories=("Cs",), exclude_character
 
 @given(st.lists(plain_text | st.none(), min_size=1, max_size=5))
 def test_any_text_survives_csv_but_for_the_apostrophe(texts):
-    one = Finding(
-        "q", pl.DataFrame({"id": list(range(len(texts))), "note": texts}), "m", Period(None, None), "s"
-    )
+    one = Finding("q", pl.DataFrame({"id": list(range(len(texts))), "note": texts}), "m", Period(None, None), "s")
     back = [line[1] for line in lines(files.content(one, ".csv"))[1:]]
     assert back == [("'" if text and text[0] in "=+-@\t\r" else "") + (text or "") for text in texts]
 
@@ -103,10 +101,7 @@ def test_workbook_header_is_frozen_and_filtered(every):
     assert (pane.get("ySplit"), pane.get("state")) == ("1", "frozen")
     rows, columns = every.rows.height + 1, flat(every.rows).width
     assert main.find("m:autoFilter", SHEET).get("ref").endswith(str(rows))
-    assert (
-        sum(int(col.get("max")) - int(col.get("min")) + 1 for col in main.findall(".//m:col", SHEET))
-        == columns
-    )
+    assert sum(int(col.get("max")) - int(col.get("min")) + 1 for col in main.findall(".//m:col", SHEET)) == columns
 
 
 def test_workbook_has_no_formula_and_no_link(make):

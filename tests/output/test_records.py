@@ -63,14 +63,7 @@ def test_letters_stay_as_they_are():
 
 
 values = st.recursive(
-    st.none()
-    | st.booleans()
-    | st.integers()
-    | st.floats()
-    | st.text()
-    | st.dates()
-    | st.datetimes()
-    | st.decimals(),
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text() | st.dates() | st.datetimes() | st.decimals(),
     lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(), inner, max_size=3),
     max_leaves=10,
 )

@@ -117,9 +117,7 @@ def test_a_curve_keeps_its_first_and_last_step(make):
     assert re.search(r"^ +300,000 +40 +300 ", out, re.MULTILINE)
 
 
-@pytest.mark.parametrize(
-    "rows", [pl.DataFrame(), pl.DataFrame(schema={"code": pl.String, "rate_low": pl.Float64})]
-)
+@pytest.mark.parametrize("rows", [pl.DataFrame(), pl.DataFrame(schema={"code": pl.String, "rate_low": pl.Float64})])
 def test_no_rows_is_a_sentence(make, rows):
     out = printed(make["finding"](rows))
     assert "Nothing to show" in out
