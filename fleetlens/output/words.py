@@ -51,20 +51,22 @@ def say(value: Any, unit: str = "", decimals: int | None = None) -> str:
 
 
 def interval(value: float | None, low: float | None, high: float | None, unit: str = "") -> str:
-    """A figure with its limits: `58,200 (51,000–66,400)`; a limit that doesn't exist is said in words.
+    """A figure with its limits: `58,200 (51,000–66,400)`; a limit that doesn't exist is said in words."""
+    reach = limits(value, low, high, unit)
+    return f"{say(value, unit)} ({reach})" if reach else say(value, unit)
 
-    The limits have the decimals of the figure.
-    """
-    told = say(value, unit)
+
+def limits(value: float | None, low: float | None, high: float | None, unit: str = "") -> str:
+    """The limits of a figure without it, with its decimals: `51,000–66,400`; "" where there are none."""
     if low is None and high is None:
-        return told
+        return ""
     decimals = _decimals(value, unit) if value is not None else None
     first, last = (UNKNOWN if end is None else _limit(end, unit, decimals) for end in (low, high))
     if high is None:
-        return f"{told} (from {first})"
+        return f"from {first}"
     if low is None or (unit == "share" and low == 0):
-        return f"{told} (up to {last})"
-    return f"{told} ({first.removesuffix('%')}–{last})"
+        return f"up to {last}"
+    return f"{first.removesuffix('%')}–{last}"
 
 
 def _limit(value: float, unit: str, decimals: int | None) -> str:
