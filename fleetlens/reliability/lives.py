@@ -27,9 +27,14 @@ class Lives:
     group: IntArray
     n_groups: int
 
-    def take(self, keep: BoolArray) -> "Lives":
-        """The lives that `keep` marks; the number of groups stays."""
+    def take(self, keep: BoolArray | IntArray) -> "Lives":
+        """The lives that `keep` marks, or lists in their new order; the number of groups stays."""
         return Lives(self.end[keep], self.failed[keep], self.entry[keep], self.group[keep], self.n_groups)
+
+    def order(self) -> IntArray:
+        """The order in which the lives of a group stand together."""
+        # A narrow type is sorted by counting, not by comparing.
+        return np.argsort(self.group.astype(np.uint16 if self.n_groups < 2**16 else np.int64), kind="stable")
 
     def late(self, start: float) -> "Lives":
         """The lives that outlast `start`, each under observation from `start` at the earliest."""

@@ -1,0 +1,228 @@
+"""Weibull lives: shape, characteristic life and B-lives of all groups at once."""
+
+from dataclasses import dataclass, field
+from math import log
+
+import numpy as np
+import numpy.typing as npt
+import polars as pl
+from scipy.special import ndtri
+
+from fleetlens.errors import FleetlensError
+from fleetlens.reliability.counting import nullable
+from fleetlens.reliability.lives import FloatArray, IntArray, Lives, check
+from fleetlens.reliability.weibull_likelihood import Likelihood, Maximum
+
+__all__ = ["CONSTANT", "EARLY", "FITTED", "NO_FAILURES", "NO_MAXIMUM", "TOO_FEW", "WEAR_OUT", "WeibullFit", "fit"]
+
+FITTED, NO_FAILURES, TOO_FEW, NO_MAXIMUM = "fitted", "no failures", "too few failures", "did not converge"
+WEAR_OUT, EARLY, CONSTANT = "wear-out", "early-life", "constant can't be ruled out"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class WeibullFit:
+    """Survival exp(-(t / scale)^shape), by group.
+
+    `rows`: a row per group: group, lives, failures, shape, shape_low, shape_high, scale, scale_low, scale_high
+    (profile-likelihood limits; scale in the unit of the ages), shape_se, scale_se (from observed information),
+    var_log_shape, var_log_scale, cov_log (covariances of the logarithms), loglik, score (largest slope left at the
+    maximum, by log shape and log scale), outcome. A limit is null where the likelihood never falls far enough: within
+    a factor of 1,000 of the shape, of a million of the scale.
+
+    outcome: "fitted"; "no failures"; "too few failures": fewer than two distinct failure ages, an interval counting
+    as an age of its own; "did not converge": no maximum with a shape between 0.001 and 10,000, or nothing was seen to
+    last at all. All but the counts are
+    null unless it is "fitted".
+    """
+
+    rows: pl.DataFrame
+    level: float
+    _likelihood: Likelihood = field(repr=False)
+    _ids: IntArray = field(repr=False)
+    _best: Maximum = field(repr=False)
+    _covariance: tuple[FloatArray, FloatArray, FloatArray] = field(repr=False)
+
+    def life(self, share: float = 0.10, level: float | None = None) -> pl.DataFrame:
+        """Age by which `share` have failed (0.10: B10), a row per group: group, value, low, high.
+
+        Profile-likelihood limits; null where the group isn't fitted, or where there is no limit.
+        """
+        if not 0 < share < 1:
+            raise FleetlensError(f"a share lies between 0 and 1, not {share:g}", do="0.10 asks for B10")
+        quantile = log(-np.log1p(-share))
+        best, unit = self._best, self._likelihood.log_unit[self._ids]
+        value = np.exp(best.m + quantile * np.exp(-best.s) + unit)
+        limits = _life_limits(
+            self._likelihood, self._ids, best, self._covariance, quantile=quantile, level=level or self.level
+        )
+        columns = {"value": value, **limits}
+        count = self._likelihood.n_groups
+        return pl.DataFrame(
+            {
+                "group": np.arange(count),
+                **{name: nullable(_spread(values, self._ids, count)) for name, values in columns.items()},
+            }
+        )
+
+    def reading(self) -> pl.DataFrame:
+        """What the limits of the shape say, a row per group: group, reading (null where not fitted).
+
+        "wear-out": both above 1, the hazard rises; "early-life": both below 1, it falls; else "constant can't be
+        ruled out". A limit that doesn't exist rules nothing out.
+        """
+        reading = (
+            pl.when(pl.col("outcome") != FITTED)
+            .then(None)
+            .when(pl.col("shape_low") > 1)
+            .then(pl.lit(WEAR_OUT))
+            .when(pl.col("shape_high") < 1)
+            .then(pl.lit(EARLY))
+            .otherwise(pl.lit(CONSTANT))
+        )
+        return self.rows.select("group", reading=reading)
+
+
+def fit(
+    end: npt.ArrayLike,
+    failed: npt.ArrayLike,
+    entry: npt.ArrayLike | None = None,
+    lower: npt.ArrayLike | None = None,
+    group: npt.ArrayLike | None = None,
+    *,
+    n_groups: int | None = None,
+    level: float = 0.95,
+) -> WeibullFit:
+    """Fit Weibull lives of all groups by maximum likelihood.
+
+    `end`, `entry` and `lower` are ages in one unit, above 0. `entry`: late entry (left truncation); None, 0 or less
+    means seen from the beginning. `lower`: a failure found later happened somewhere in (lower, end]; NaN or `end`
+    means that its age is known; of lives that didn't fail it is passed over.
+    Raises FleetlensError for arrays that don't match, missing numbers, ages that aren't above 0, lives that end at or
+    before their entry, and intervals that end before they begin.
+
+    Method: profile score of the shape, closed form for the scale; limits where twice the drop of the profile
+    log-likelihood is the chi-squared quantile on 1 degree of freedom. Lawless 2003, Statistical Models and Methods
+    for Lifetime Data, chapters 4 and 5; Meeker & Escobar 1998, Statistical Methods for Reliability Data, chapter 8.
+    """
+    lives = check(end, failed, entry, group, n_groups)
+    if (lives.end <= 0).any():
+        raise FleetlensError(
+            f"{int((lives.end <= 0).sum())} of {len(lives.end)} lives have an age of 0 or less", do="leave them out"
+        )
+    since = _lower(lives, lower)
+    order = lives.order()
+    lives, since = lives.take(order), since[order]
+    likelihood = Likelihood(lives, since)
+    outcome = _outcomes(lives, since)
+    everybody = np.arange(lives.n_groups)
+    nothing_lasted = likelihood.sums.at(everybody, np.ones(lives.n_groups))[0] <= 0
+    outcome[(outcome == FITTED) & nothing_lasted] = NO_MAXIMUM
+    able = np.flatnonzero(outcome == FITTED)
+    best = likelihood.maximise(able, _first_guess(likelihood, able))
+    outcome[able[~best.found]] = NO_MAXIMUM
+    ids = able[best.found]
+    best = Maximum(best.m[best.found], best.s[best.found], best.found[best.found])
+    value = likelihood.at(ids, best.m, best.s)
+    area = value.mm * value.ss - value.ms**2
+    covariance = (-value.mm / area, -value.ss / area, value.ms / area)
+    shape, scale = np.exp(best.s), np.exp(best.m + likelihood.log_unit[ids])
+    z, distance = float(ndtri(0.5 + level / 2)), np.sqrt(covariance[0])
+    life = _life_limits(likelihood, ids, best, covariance, quantile=0.0, level=level)
+    columns = {
+        "shape": shape,
+        "shape_low": np.exp(likelihood.shape_limit(ids, best, -1, z=z, first=z * distance)),
+        "shape_high": np.exp(likelihood.shape_limit(ids, best, 1, z=z, first=z * distance)),
+        "scale": scale,
+        "scale_low": life["low"],
+        "scale_high": life["high"],
+        "shape_se": shape * np.sqrt(covariance[0]),
+        "scale_se": scale * np.sqrt(covariance[1]),
+        "var_log_shape": covariance[0],
+        "var_log_scale": covariance[1],
+        "cov_log": covariance[2],
+        "loglik": value.loglik - likelihood.exact[ids] * likelihood.log_unit[ids],
+        "score": np.maximum(np.abs(value.m), np.abs(value.s)),
+    }
+    rows = pl.DataFrame(
+        {
+            "group": np.arange(lives.n_groups),
+            "lives": lives.totals(),
+            "failures": lives.totals(lives.failed),
+            **{name: nullable(_spread(values, ids, lives.n_groups)) for name, values in columns.items()},
+            "outcome": pl.Series(outcome, dtype=pl.String),
+        }
+    )
+    return WeibullFit(rows, level, likelihood, ids, best, covariance)
+
+
+def _lower(lives: Lives, lower: npt.ArrayLike | None) -> FloatArray:
+    """Age after which each life can have failed; its end where the age is known."""
+    if lower is None:
+        return lives.end
+    since = np.asarray(lower, dtype=np.float64)
+    if since.shape != lives.end.shape:
+        raise FleetlensError(f"'lower' has the shape {since.shape}, not {lives.end.shape}", do="give one value a row")
+    since = np.where(np.isnan(since) | ~lives.failed, lives.end, since)
+    wrong = since > lives.end
+    if wrong.any():
+        row = int(np.flatnonzero(wrong)[0])
+        raise FleetlensError(
+            f"{int(wrong.sum())} failures were last seen sound after they were found",
+            where=f"row {row}: lower {since[row]:g}, end {lives.end[row]:g}",
+            do="leave them out, or correct the age of the inspection",
+        )
+    # Under observation at entry means sound at entry.
+    return np.maximum(since, np.maximum(lives.entry, 0.0))
+
+
+def _outcomes(lives: Lives, lower: FloatArray) -> npt.NDArray[np.object_]:
+    """What can be said of each group before any fit."""
+    failures = lives.totals(lives.failed)
+    distinct = np.zeros(lives.n_groups, dtype=np.bool_)
+    groups = lives.group[lives.failed]
+    for ages in (lives.end[lives.failed], lower[lives.failed]):
+        first, last = np.full(lives.n_groups, np.inf), np.full(lives.n_groups, -np.inf)
+        np.minimum.at(first, groups, ages)
+        np.maximum.at(last, groups, ages)
+        distinct |= last > first
+    outcome = np.full(lives.n_groups, TOO_FEW, dtype=np.object_)
+    outcome[failures == 0] = NO_FAILURES
+    outcome[distinct] = FITTED
+    return outcome
+
+
+def _first_guess(likelihood: Likelihood, ids: IntArray) -> FloatArray:
+    """Log shape from some of each group's lives; 0, a constant hazard, where those don't tell."""
+    few = likelihood.thinned()
+    guess = np.zeros(few.n_groups)
+    able = ids[few.exact[ids] >= 2]
+    found = few.maximise(able, guess[able])
+    guess[able] = np.where(found.found, found.s, 0.0)
+    return guess[ids]
+
+
+def _life_limits(
+    likelihood: Likelihood,
+    ids: IntArray,
+    best: Maximum,
+    covariance: tuple[FloatArray, FloatArray, FloatArray],
+    *,
+    quantile: float,
+    level: float,
+) -> dict[str, FloatArray]:
+    """Profile-likelihood limits of the age at log(-log(1 - share)) = `quantile`."""
+    z, turn = float(ndtri(0.5 + level / 2)), -quantile * np.exp(-best.s)
+    spread = np.sqrt(covariance[1] + 2 * turn * covariance[2] + turn**2 * covariance[0])
+    return {
+        name: np.exp(
+            likelihood.life_limit(ids, best, side, z=z, first=z * spread, quantile=quantile) + likelihood.log_unit[ids]
+        )
+        for name, side in (("low", -1), ("high", 1))
+    }
+
+
+def _spread(values: FloatArray, ids: IntArray, n_groups: int) -> FloatArray:
+    """`values` of the groups `ids` among all groups, NaN elsewhere."""
+    found = np.full(n_groups, np.nan)
+    found[ids] = values
+    return found
