@@ -10,12 +10,16 @@ with days as (
     select cast(read_at as date) as day from odometer
 ),
 
+span as (
+    select min(day) as started_on, max(day) as ended_on from days
+),
+
 chosen as (
     select max(cast(value as date)) as as_of from settings where name = 'as_of'
 )
 
 select
-    min(days.day) as started_on,
-    coalesce(max(chosen.as_of), max(days.day)) as as_of
-from days
+    span.started_on,
+    coalesce(chosen.as_of, span.ended_on) as as_of
+from span
 cross join chosen

@@ -1,0 +1,293 @@
+"""The rules of classification written a second time: one vehicle, one job at a time; slow and plain on purpose."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import date, datetime
+from math import floor
+from typing import Any
+
+Row = Mapping[str, Any]
+
+FAULT = {"breakdown", "defect", "warranty"}
+REPAIRING = ["replace", "repair", "clean", "adjust", "software"]  # the strongest first
+RENEWING = {"replace": "replaced", "repair": "repaired", "clean": "cleaned"}
+
+
+def day_of(moment: date | datetime) -> date:
+    return moment.date() if isinstance(moment, datetime) else moment
+
+
+class Fleet:
+    """The rows of a fleet with all readings good, asked by hand."""
+
+    def __init__(
+        self,
+        vehicles: Sequence[Row],
+        jobs: Sequence[Row],
+        codes: Sequence[Row] = (),
+        actions: Sequence[Row] = (),
+        odometer: Sequence[Row] = (),
+        fitted: Sequence[Row] = (),
+        as_of: date | None = None,
+    ) -> None:
+        self.vehicles, self.codes, self.actions, self.fitted = vehicles, codes, actions, fitted
+        dated = [day_of(job[name]) for job in jobs for name in ("opened_at", "closed_at") if job.get(name)]
+        dated += [day_of(row["read_at"]) for row in odometer]
+        self.as_of = as_of or max(dated, default=None)
+        self.all_jobs = jobs
+        self.jobs = [job for job in jobs if self.as_of and day_of(job["opened_at"]) <= self.as_of]
+        self.readings: dict[str, list[tuple[date, float]]] = {vehicle["vehicle_id"]: [] for vehicle in vehicles}
+        for vehicle in vehicles:
+            if vehicle.get("in_service_on"):
+                self.readings[vehicle["vehicle_id"]].append(
+                    (vehicle["in_service_on"], vehicle.get("in_service_km") or 0.0)
+                )
+        for job in jobs:
+            if job.get("odometer_km") is not None:
+                self.readings[job["vehicle_id"]].append((day_of(job["opened_at"]), job["odometer_km"]))
+        for row in odometer:
+            self.readings[row["vehicle_id"]].append((day_of(row["read_at"]), row["km"]))
+        for vehicle_id, readings in self.readings.items():
+            highest: dict[date, float] = {}
+            for day, km in readings:
+                if self.as_of and day <= self.as_of:
+                    highest[day] = max(km, highest.get(day, km))
+            self.readings[vehicle_id] = sorted(highest.items())
+
+    def usage(self, vehicle_id: str, day: date | None) -> float | None:
+        """Odometer on a day: between readings by proportion, after the last at the recent rate, before the first the first."""
+        readings = self.readings[vehicle_id]
+        if not readings or day is None:
+            return None
+        if day <= readings[0][0]:
+            return readings[0][1]
+        for (before, low), (after, high) in zip(readings, readings[1:], strict=False):
+            if before <= day < after:
+                return low + (high - low) * (day - before).days / (after - before).days
+        last_day, last_km = readings[-1]
+        return last_km + self.rate(vehicle_id) * (day - last_day).days
+
+    def rate(self, vehicle_id: str) -> float:
+        """Recent km per day: from the latest reading at least 90 days before the last one, else from the first."""
+        readings = self.readings[vehicle_id]
+        last_day, last_km = readings[-1]
+        base_day, base_km = next(((d, k) for d, k in reversed(readings) if (last_day - d).days >= 90), readings[0])
+        return (last_km - base_km) / (last_day - base_day).days if last_day > base_day else 0.0
+
+    def record(self, vehicle: Row) -> tuple[date | None, date | None]:
+        """The days on which a vehicle is observed."""
+        opened = [day_of(job["opened_at"]) for job in self.all_jobs if job["vehicle_id"] == vehicle["vehicle_id"]]
+        seen = [day for day, _ in self.readings[vehicle["vehicle_id"]][:1]] + opened
+        start = vehicle.get("history_from") or vehicle.get("in_service_on") or min(seen, default=None)
+        if vehicle.get("in_service_on") and start:
+            start = max(start, vehicle["in_service_on"])
+        end = min((day for day in (self.as_of, vehicle.get("left_service_on")) if day), default=None)
+        return start, end
+
+    def visits(self, vehicle: Row) -> list[Row]:
+        return sorted(
+            (job for job in self.jobs if job["vehicle_id"] == vehicle["vehicle_id"]),
+            key=lambda job: (job["opened_at"], job["job_id"]),
+        )
+
+    def observed(self, vehicle: Row) -> list[Row]:
+        start, end = self.record(vehicle)
+        if start is None or end is None:
+            return []
+        return [job for job in self.visits(vehicle) if start <= day_of(job["opened_at"]) <= end]
+
+    def km(self, job: Row) -> float | None:
+        if job.get("odometer_km") is not None:
+            return job["odometer_km"]
+        return self.usage(job["vehicle_id"], day_of(job["opened_at"]))
+
+    def codes_of(self, job: Row) -> set[str]:
+        return {row["code"] for row in self.codes if row["job_id"] == job["job_id"]}
+
+    def actions_of(self, job: Row) -> list[Row]:
+        return [row for row in self.actions if row["job_id"] == job["job_id"]]
+
+    def repairing(self, job: Row) -> bool:
+        return any(row["action"] in REPAIRING for row in self.actions_of(job))
+
+    # Episodes
+
+    def episodes(self) -> Iterator[tuple[str, str, str, int]]:
+        """(code, vehicle, job, number of the episode) of each event."""
+        for vehicle in self.vehicles:
+            number: dict[str, int] = {}
+            closed: dict[str, bool] = {}
+            for job in self.observed(vehicle):
+                for code in self.codes_of(job):
+                    if code not in number or closed[code]:
+                        number[code] = number.get(code, 0) + 1
+                    closed[code] = self.repairing(job)
+                    yield code, vehicle["vehicle_id"], job["job_id"], number[code]
+
+    # Lives
+
+    def position(self, vehicle: Row, row: Row) -> str:
+        one = any(
+            f["model"] == vehicle["model"] and f["component"] == row["component"] and f.get("count") == 1
+            for f in self.fitted
+        )
+        return "" if one else (row.get("position") or "").strip().lower()
+
+    def parts(self) -> Iterator[tuple[Row, str, str]]:
+        """(vehicle, component, position) of each part carried."""
+        known = {job["job_id"]: job["vehicle_id"] for job in self.jobs}
+        by_id = {vehicle["vehicle_id"]: vehicle for vehicle in self.vehicles}
+        named = [(by_id[known[row["job_id"]]], row) for row in self.actions if row["job_id"] in known]
+        listed = {row["component"] for row in self.fitted}
+        for component in sorted({row["component"] for _, row in named} | listed):
+            if component in listed:
+                models = {row["model"] for row in self.fitted if row["component"] == component}
+            else:
+                models = {vehicle["model"] for vehicle, row in named if row["component"] == component}
+            for vehicle in self.vehicles:
+                if vehicle["model"] not in models:
+                    continue
+                here = [
+                    (v, row) for v, row in named if row["component"] == component and v["model"] == vehicle["model"]
+                ]
+                places = {self.position(v, row) for v, row in here} - {""}
+                own = {self.position(v, row) for v, row in here if v is vehicle}
+                for place in places or {""}:
+                    yield vehicle, component, place
+                if places and "" in own:
+                    yield vehicle, component, ""
+
+    def lives(self) -> Iterator[dict[str, Any]]:
+        for vehicle, component, place in self.parts():
+            start, end = self.record(vehicle)
+            from_km, to_km = (self.usage(vehicle["vehicle_id"], day) for day in (start, end))
+            running: dict[str, Any] | None = {
+                "began_as": "new", "start_km": vehicle.get("in_service_km") or 0.0, "began_job_id": None, "looked_km": None,
+            }  # fmt: skip
+            for job in self.visits(vehicle):
+                if day_of(job["opened_at"]) > end:
+                    continue
+                rows = [row for row in self.actions_of(job) if row["component"] == component]
+                mine = [row for row in rows if self.position(vehicle, row) == place]
+                renewing = [row for row in mine if row["action"] in RENEWING]
+                disabled = any(row["action"] == "disable" for row in mine)
+                if renewing or disabled:
+                    caused = any((row.get("cause") or "").strip() for row in renewing)
+                    fault = job["reason"] in FAULT
+                    if disabled:
+                        ended = "removed"
+                    else:
+                        ended = "failed" if fault or caused else "preventive"
+                    if running:
+                        yield self.life(
+                            vehicle,
+                            component,
+                            place,
+                            running,
+                            from_km,
+                            self.km(job),
+                            ended,
+                            job["job_id"],
+                            ended == "failed" and not fault,
+                        )
+                    strongest = min((row["action"] for row in renewing), key=REPAIRING.index, default=None)
+                    running = None
+                    if strongest and not disabled:
+                        running = {
+                            "began_as": RENEWING[strongest],
+                            "start_km": self.km(job),
+                            "began_job_id": job["job_id"],
+                            "looked_km": None,
+                        }
+                elif running and any(
+                    row["action"] == "inspect" and self.position(vehicle, row) in (place, "") for row in rows
+                ):
+                    running["looked_km"] = self.km(job)
+            if running:
+                left = vehicle.get("left_service_on") and vehicle["left_service_on"] <= end
+                yield self.life(
+                    vehicle, component, place, running, from_km, to_km, "left" if left else "record ends", None, False
+                )
+
+    def life(
+        self, vehicle: Row, component: str, place: str, begun: dict[str, Any], from_km: float | None, end_km: float | None, ended: str,
+        end_job_id: str | None, found_late: bool,
+    ) -> dict[str, Any]:  # fmt: skip
+        known = [km for km in (begun["start_km"], from_km) if km is not None]
+        entry = max(known, default=None)
+        looked = begun["looked_km"] if begun["looked_km"] is not None else begun["start_km"]
+        return {
+            "vehicle_id": vehicle["vehicle_id"],
+            "component": component,
+            "position": place,
+            "began_as": begun["began_as"],
+            "start_km": begun["start_km"],
+            "entry_km": entry,
+            "end_km": end_km,
+            "ended": ended,
+            "known_good_km": max(km for km in (looked, *known) if km is not None) if found_late else None,
+            "began_job_id": begun["began_job_id"],
+            "end_job_id": end_job_id,
+        }
+
+    # Comebacks
+
+    def repairs(self, window_days: int, window_km: float) -> Iterator[dict[str, Any]]:
+        for vehicle in self.vehicles:
+            _, end = self.record(vehicle)
+            faults = [job for job in self.observed(vehicle) if job["reason"] in FAULT]
+            for job in faults:
+                zero = day_of(job.get("closed_at") or job["opened_at"])
+                if zero > end:
+                    continue
+                for component in sorted(
+                    {row["component"] for row in self.actions_of(job) if row["action"] in REPAIRING}
+                ):
+                    yield self.followed(vehicle, job, component, zero, end, faults, window_days, window_km)
+
+    def followed(
+        self,
+        vehicle: Row,
+        job: Row,
+        component: str,
+        zero: date,
+        end: date,
+        faults: list[Row],
+        window_days: int,
+        window_km: float,
+    ) -> dict[str, Any]:
+        actions = {
+            row["action"]
+            for row in self.actions_of(job)
+            if row["component"] == component and row["action"] in REPAIRING
+        }
+        km = self.km(job)
+        told = {"job_id": job["job_id"], "component": component, "action": min(actions, key=REPAIRING.index)}
+        for later in faults:
+            if later["opened_at"] <= job["opened_at"] or day_of(later["opened_at"]) < zero:
+                continue
+            days = (day_of(later["opened_at"]) - zero).days
+            later_km = self.km(later)
+            if days > window_days or (km is not None and later_km is not None and later_km - km > window_km):
+                continue
+            again = any(row["component"] == component and row["action"] in REPAIRING for row in self.actions_of(later))
+            shared = self.codes_of(job) & self.codes_of(later)
+            if again or shared:
+                kind = "same_component" if again else "other_cause" if self.repairing(later) else "nothing_found"
+                return {**told, "comeback_job_id": later["job_id"], "kind": kind, "followed_days": days}
+        limits = [window_days, (end - zero).days]
+        passed = self.passes(vehicle["vehicle_id"], None if km is None else km + window_km)
+        if passed is not None:
+            limits.append(passed - zero.toordinal())
+        return {**told, "comeback_job_id": None, "kind": None, "followed_days": max(min(limits), 0)}
+
+    def passes(self, vehicle_id: str, km: float | None) -> int | None:
+        """The day, as an ordinal, on which the vehicle's usage passes `km`."""
+        readings = self.readings[vehicle_id]
+        if km is None or not readings:
+            return None
+        for (before, low), (after, high) in zip(readings, readings[1:], strict=False):
+            if low <= km < high:
+                return before.toordinal() + floor((km - low) * ((after - before).days / (high - low)))
+        last_day, last_km = readings[-1]
+        pace = self.rate(vehicle_id)
+        return last_day.toordinal() + floor((km - last_km) * (1 / pace)) if pace > 0 and km >= last_km else None
