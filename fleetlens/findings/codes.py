@@ -36,11 +36,8 @@ def recurring_codes(snapshot: Snapshot, filters: Filters = Filters()) -> Finding
         "vehicles",
         pl.lit(km, dtype=pl.Float64).alias("km"),
     )
-    if km:
-        rate, low, high = poisson_interval(found["episodes"].to_numpy(), km / PER_KM)
-    else:
-        rate = low = high = pl.Series([None] * found.height, dtype=pl.Float64)
-    rows = rows.with_columns(rate_per_100k_km=rate, rate_low=low, rate_high=high)
+    rate = poisson_interval(found["episodes"].to_numpy(), (km or 0.0) / PER_KM)
+    rows = rows.with_columns(rate_per_100k_km=rate["rate"], rate_low=rate["low"], rate_high=rate["high"])
     return Finding(
         question="recurring codes",
         rows=rows,

@@ -89,13 +89,13 @@ def _share_at(curve: KaplanMeier, day: int, *, within: bool) -> pl.DataFrame:
     followed.
     """
     at = curve.at([float(day)]).sort("group")
-    _, _, none_yet = proportion_exact(np.zeros(at.height), np.maximum(at["at_risk"].to_numpy(), 1))
+    none_yet = proportion_exact(np.zeros(at.height), at["at_risk"].to_numpy())["high"]
     share = 1 - pl.col("survival")
     return at.with_columns(none_yet=none_yet).select(
         pl.when(within).then(share).alias(f"share_{day}d"),
         pl.when(within).then(pl.when(share == 0).then(0.0).otherwise(1 - pl.col("high"))).alias(f"share_{day}d_low"),
         pl.when(within)
-        .then(pl.when((share == 0) & (pl.col("at_risk") > 0)).then("none_yet").otherwise(1 - pl.col("low")))
+        .then(pl.when(share == 0).then("none_yet").otherwise(1 - pl.col("low")))
         .alias(f"share_{day}d_high"),
     )
 

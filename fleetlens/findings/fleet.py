@@ -58,16 +58,15 @@ def failing_components(snapshot: Snapshot, filters: Filters = Filters()) -> Find
         )
         .sort(["failures", "component"], descending=[True, False])
     )
-    driven = rows["km"].to_numpy()
-    rate, low, high = poisson_interval(rows["failures"].to_numpy(), driven / PER_KM)
-    rows = rows.select("component", "failures", "vehicles", "km").with_columns(per_100k_km=rate, low=low, high=high)
+    rate = poisson_interval(rows["failures"].to_numpy(), rows["km"].to_numpy() / PER_KM)
+    rows = rows.select("component", "failures", "vehicles", "km").with_columns(
+        per_100k_km=rate["rate"], low=rate["low"], high=rate["high"]
+    )
     _, excluded, assumed = evidence.exposure(snapshot, filters)
     outside = evidence.some(events.height - counted.height, "outside the vehicle's record", "failures")
     return Finding(
         question="failing components",
-        rows=rows.with_columns(
-            pl.when(pl.col("km") > 0).then(pl.col(name)).alias(name) for name in ("per_100k_km", "low", "high")
-        ),
+        rows=rows,
         method=(
             "Confirmed failures per 100,000 km driven under observation by the vehicles that carry the component, "
             "exact 95 % Poisson interval (Garwood 1936)."

@@ -206,12 +206,11 @@ def _reading(low: float | None, high: float | None) -> str:
 
 
 def _curve_notes(table: LifeTable, keys: list[str], curve: survival.KaplanMeier) -> list[str]:
-    """Groups whose curve rests on next to nobody at some early step, as late entry can make it."""
+    """Groups whose curve fell to 0 early because next to nobody was under observation yet, as late entry can make it."""
     return [
-        f"{named(table.groups.row(group, named=True), ['component', *keys])}: at {time:,.0f} km every life at "
-        f"risk ({at_risk}) "
-        "failed while others entered later; the curve can't be read beyond it, the Weibull fit can."
-        for group, time, at_risk in curve.ran_empty.select("group", "time", "at_risk").iter_rows()
+        f"{named(table.groups.row(group, named=True), ['component', *keys])}: every life under observation at "
+        f"{km:,.0f} km failed while others entered later; the Kaplan–Meier curve can't be read beyond it, the fit can."
+        for group, km in curve.risk.filter(pl.col("zero_at").is_not_null()).select("group", "zero_at").iter_rows()
     ]
 
 

@@ -22,3 +22,11 @@ def frame(connection: duckdb.DuckDBPyConnection, name: str, **values: Any) -> pl
     """
     with connection.cursor() as cursor:
         return cursor.sql(text(name), params=values or None).pl()
+
+
+def inside(connection: duckdb.DuckDBPyConnection, name: str, **values: Any) -> pl.DataFrame:
+    """The same within the connection's own open transaction.
+
+    A cursor doesn't see what isn't committed yet; a load must. Only the one thread that loads may use it.
+    """
+    return connection.sql(text(name), params=values or None).pl()

@@ -6,7 +6,7 @@ select
     vehicle_record.vehicle_key,
     starts.km as from_km,
     ends.km as to_km,
-    greatest(ends.km - starts.km, 0.0) as km,
+    case when ends.km >= starts.km then ends.km - starts.km when ends.km < starts.km then 0.0 end as km,
     case
         when vehicle_record.record_to > vehicle_record.last_on
             then greatest(ends.km - greatest(starts.km, vehicle_record.last_km), 0.0)
