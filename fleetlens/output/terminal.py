@@ -36,10 +36,10 @@ def _parts(finding: Finding, width: int) -> Iterator[RenderableType]:
     else:
         yield from _rows(rows, finding.rows.height, width)
     yield Text("")
-    yield _lines(_evidence(finding))
+    yield lines(_evidence(finding))
     if finding.cautions:
         yield Text("\nBefore anyone starts work", style="bold")
-        yield _lines(("•", caution) for caution in finding.cautions)
+        yield lines(("•", caution) for caution in finding.cautions)
 
 
 def _rows(rows: pl.DataFrame, of: int, width: int) -> Iterator[RenderableType]:
@@ -50,9 +50,9 @@ def _rows(rows: pl.DataFrame, of: int, width: int) -> Iterator[RenderableType]:
         yield table
     if rows.height < of:
         yield Text(f"{rows.height:,} of {of:,} rows; --out FILE or --json gives all.")
-    yield _lines((UNKNOWN, f"{one.heading}: {one.unknown}") for one in shown if one.unknown)
+    yield lines((UNKNOWN, f"{one.heading}: {one.unknown}") for one in shown if one.unknown)
     if any(cell.startswith(ESTIMATED) for one in shown for cell in one.cells):
-        yield _lines([(ESTIMATED, "estimated from the vehicle's usage")])
+        yield lines([(ESTIMATED, "estimated from the vehicle's usage")])
 
 
 def tables(shown: Sequence[Column], width: int) -> Iterator[Table]:
@@ -121,7 +121,7 @@ def _fewer(rows: pl.DataFrame) -> pl.DataFrame:
     return rows[[round(at * (rows.height - 1) / (MOST_STEPS - 1)) for at in range(MOST_STEPS)]]
 
 
-def _lines(pairs: Iterable[tuple[str, str]]) -> Table:
+def lines(pairs: Iterable[tuple[str, str]]) -> Table:
     """Text with a label to its left; a long text keeps clear of the labels."""
     told = Table.grid(padding=(0, BESIDE, 0, 0))
     told.add_column(no_wrap=True)
@@ -134,7 +134,7 @@ def _lines(pairs: Iterable[tuple[str, str]]) -> Table:
 def _evidence(finding: Finding) -> Iterator[tuple[str, str]]:
     """What stands behind the figures, as label and text."""
     filters = "; ".join(f"{name} {', '.join(values)}" for name, values in finding.filters.items())
-    for label, lines in (
+    for label, sentences in (
         ("Method", (finding.method,)),
         ("Period", (f"{finding.period} (snapshot {finding.snapshot})",)),
         ("Only", (filters,) if filters else ()),
@@ -143,4 +143,4 @@ def _evidence(finding: Finding) -> Iterator[tuple[str, str]]:
         ("Assumed", finding.assumed),
         ("Note", finding.notes),
     ):
-        yield from (("" if at else label, str(line)) for at, line in enumerate(lines))
+        yield from (("" if at else label, str(line)) for at, line in enumerate(sentences))

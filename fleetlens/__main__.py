@@ -1,0 +1,5 @@
+"""`python -m fleetlens` does what `fleetlens` does."""
+
+from fleetlens.cli.entry import main
+
+main()

@@ -1,0 +1,74 @@
+"""The entry point: all commands, and the one place where errors become words and an exit code."""
+
+import contextlib
+import importlib.metadata
+import io
+import os
+import sys
+import traceback
+from collections.abc import Sequence
+from typing import Annotated
+
+import typer
+
+from fleetlens.cli import questions, showing, tables_in
+from fleetlens.errors import FleetlensError
+
+USER_CAN_MEND, OUR_BUG, INTERRUPTED = 2, 1, 130
+DEBUG = "FLEETLENS_DEBUG"
+
+app = typer.Typer(
+    name="fleetlens",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+for command in (
+    *(tables_in.load, questions.codes, questions.lives, questions.comebacks, questions.intervals),
+    *(questions.vehicle, questions.recurrence, tables_in.sample, showing.demo, showing.dashboard),
+):
+    app.command()(command)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"fleetlens {importlib.metadata.version('fleetlens')}")
+        raise typer.Exit
+
+
+@app.callback()
+def _top(
+    version: Annotated[bool, typer.Option("--version", callback=_version, is_eager=True, help="The version.")] = False,
+) -> None:
+    """The view across workshop jobs: codes that recur, component life, comebacks, cleaning intervals."""
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run one command and end the process.
+
+    Exit code 0: done. 2: something that the user can mend, said on stderr. 1: a bug, said on stderr. 130: interrupted.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(encoding="utf-8", errors="backslashreplace")
+    try:
+        app(arguments, prog_name="fleetlens")
+    except FleetlensError as error:
+        _end(str(error), USER_CAN_MEND)
+    except (KeyboardInterrupt, typer.Abort):
+        _end("stopped", INTERRUPTED)
+    except Exception as error:  # noqa: BLE001 - the last door: no traceback reaches a user who didn't ask
+        if os.environ.get(DEBUG):
+            traceback.print_exc()
+        _end(
+            f"this is a bug in fleetlens ({type(error).__name__}: {error})\n"
+            f"  try: the same again with {DEBUG}=1 set, and report what it prints",
+            OUR_BUG,
+        )
+
+
+def _end(words: str, code: int) -> None:
+    with contextlib.suppress(OSError):  # nobody may be reading any more
+        typer.echo(words, err=True)
+    sys.exit(code)

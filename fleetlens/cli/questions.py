@@ -1,0 +1,141 @@
+"""The commands that ask the store a question."""
+
+from typing import Annotated
+
+import typer
+
+from fleetlens.advice.intervals import cleaning_intervals
+from fleetlens.cli.answers import Asked, question
+from fleetlens.cli.options import distances, several
+from fleetlens.errors import FleetlensError
+from fleetlens.findings import comebacks as repairs
+from fleetlens.findings.codes import code_rows, recurring_codes
+from fleetlens.findings.finding import Finding
+from fleetlens.findings.lives import LIFE_KEYS, component_lives, life_rows
+from fleetlens.findings.recurrence import recurrent_failures
+from fleetlens.findings.vehicles import vehicle_history
+
+UnknownStart = Annotated[
+    str,
+    typer.Option(help="Parts whose life began before the record: 'original' (as old as the vehicle) or 'leave-out'."),
+]
+LivesBy = Annotated[
+    str, typer.Option("--by", metavar="KEYS", help=f"Split by: {', '.join(LIFE_KEYS)}. Commas between; '' for none.")
+]
+ComebacksBy = Annotated[
+    str,
+    typer.Option(
+        "--by", metavar="KEYS", help=f"Split by: {', '.join(repairs.COMEBACK_KEYS)}. Commas between; '' for none."
+    ),
+]
+
+
+@question()
+def codes(
+    asked: Asked,
+    *,
+    code: Annotated[str | None, typer.Option(help="With --rows: the code whose events to show.")] = None,
+) -> Finding:
+    """Recurring codes: episodes, vehicles, and the rate per 100,000 km with its interval.
+
+    \b
+    Example: fleetlens codes --depot Osmere --out codes.xlsx
+    Example: fleetlens codes --rows --code P0401
+    """
+    if asked.rows and not code:
+        raise FleetlensError("--rows needs a code to open", do="fleetlens codes --rows --code P0401")
+    if code and not asked.rows:
+        raise FleetlensError("--code opens the rows of a code", do=f"fleetlens codes --rows --code {code}")
+    return code_rows(asked.snapshot, code, asked.filters) if code else recurring_codes(asked.snapshot, asked.filters)
+
+
+@question()
+def lives(
+    asked: Asked,
+    *,
+    by: LivesBy = "model",
+    at: Annotated[
+        str, typer.Option(metavar="KM", help="Distances (km) at which to tell the share surviving; commas between.")
+    ] = "",
+    unknown_start: UnknownStart = "original",
+) -> Finding:
+    """Component life: how far a part runs before it fails.
+
+    \b
+    Example: fleetlens lives --component egr_valve --by model,duty --at 50000,100000
+    """
+    if asked.rows:
+        return life_rows(asked.snapshot, filters=asked.filters, unknown_start=unknown_start)
+    return component_lives(
+        asked.snapshot, by=several([by]), at=distances(at), filters=asked.filters, unknown_start=unknown_start
+    )
+
+
+@question()
+def comebacks(
+    asked: Asked,
+    *,
+    by: ComebacksBy = "action",
+    days: Annotated[int, typer.Option(help="Window in days.")] = 90,
+    km: Annotated[float, typer.Option(help="Window in km; whichever comes first.")] = 5000,
+) -> Finding:
+    """Comebacks: the share of repairs after which the same fault returned.
+
+    \b
+    Example: fleetlens comebacks --component egr_valve --by action --days 90 --km 5000
+    """
+    if asked.rows:
+        return repairs.repair_rows(asked.snapshot, days=days, km=km, filters=asked.filters)
+    return repairs.comebacks(asked.snapshot, by=several([by]), days=days, km=km, filters=asked.filters)
+
+
+@question()
+def intervals(
+    asked: Asked,
+    *,
+    by: LivesBy = "model",
+    planned_cost: Annotated[
+        float | None, typer.Option(help="Cost of a planned cleaning; without it, the median of the record.")
+    ] = None,
+    failure_cost: Annotated[
+        float | None, typer.Option(help="Cost of a failure on the road; without it, the median of the record.")
+    ] = None,
+    downtime_rate: Annotated[float, typer.Option(help="Price of an hour of downtime.")] = 0.0,
+    unknown_start: UnknownStart = "original",
+) -> Finding:
+    """Cleaning intervals: whether cleaning on a schedule pays, and how often.
+
+    \b
+    Example: fleetlens intervals --component egr_valve --by model --downtime-rate 45
+    """
+    if asked.rows:
+        return life_rows(asked.snapshot, filters=asked.filters, unknown_start=unknown_start)
+    return cleaning_intervals(
+        asked.snapshot,
+        by=several([by]),
+        planned_cost=planned_cost,
+        failure_cost=failure_cost,
+        downtime_rate=downtime_rate,
+        filters=asked.filters,
+        unknown_start=unknown_start,
+    )
+
+
+@question(filtered=False, opens=False)
+def vehicle(asked: Asked, *, vehicle_id: Annotated[str, typer.Argument(metavar="ID", help="The vehicle.")]) -> Finding:
+    """Vehicle history: what was found and done on one vehicle, visit by visit.
+
+    \b
+    Example: fleetlens vehicle V000001
+    """
+    return vehicle_history(asked.snapshot, vehicle_id)
+
+
+@question(opens=False)
+def recurrence(asked: Asked) -> Finding:
+    """Recurrent failures: the mean number of failures per vehicle by odometer.
+
+    \b
+    Example: fleetlens recurrence --component egr_valve
+    """
+    return recurrent_failures(asked.snapshot, filters=asked.filters)

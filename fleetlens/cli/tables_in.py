@@ -1,0 +1,72 @@
+"""The commands that bring tables: a load into the store, and an invented fleet to try things on."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.console import Console
+
+from fleetlens.cli.options import STORE, AsJson, Store, day
+from fleetlens.cli.progress import told
+from fleetlens.errors import FleetlensError
+from fleetlens.intake.load import load as load_files
+from fleetlens.intake.report import LoadReport
+from fleetlens.output.loads import show_load
+from fleetlens.output.records import as_text
+from fleetlens.sample.make import make_sample
+
+
+def load(
+    paths: Annotated[list[Path], typer.Argument(metavar="PATH...", help="Folders or files of the input tables.")],
+    *,
+    store: Store = STORE,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Check everything and change nothing.")] = False,
+    as_of: Annotated[
+        str | None, typer.Option("--as-of", metavar="DATE", help="Last day of the record from now on.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Load input tables into the store; rows that break a rule are refused and listed.
+
+    \b
+    Example: fleetlens load exports/march --store fleet-store
+    """
+    with told() as progress:
+        report = load_files(paths, store, dry_run=dry_run, as_of=day(as_of), progress=progress)
+    if as_json:
+        typer.echo(as_text(report.to_json()))
+    else:
+        show_load(report, Console(), dry_run=dry_run)
+    refuse_nothing(report)
+
+
+def refuse_nothing(report: LoadReport) -> None:
+    """Raise FleetlensError where rows came and not one was of use."""
+    if report.rows_in and not report.accepted + report.repeated:
+        raise FleetlensError(
+            f"nothing could be loaded: all {report.rows_in:,} rows were refused", do="mend the rows listed, load again"
+        )
+
+
+def sample(
+    out: Annotated[Path, typer.Argument(metavar="OUT", help="Folder for the files.")],
+    *,
+    vehicles: Annotated[int, typer.Option(help="How many, 1 to 200,000.")] = 400,
+    seed: Annotated[int, typer.Option(help="The same seed makes the same bytes.")] = 1,
+    file_format: Annotated[str, typer.Option("--format", help="csv or parquet.")] = "csv",
+    as_json: AsJson = False,
+) -> None:
+    """Make an invented fleet of any size, with the truth it was made from beside it.
+
+    \b
+    Example: fleetlens sample invented --vehicles 50 --seed 7
+    """
+    with told() as progress:
+        made = make_sample(out, vehicles=vehicles, seed=seed, file_format=file_format, progress=progress)  # type: ignore[arg-type] # it checks the name itself
+    if as_json:
+        rows, files = dict(made.rows), [str(file) for file in made.files]
+        typer.echo(as_text({"folder": str(made.folder), "rows": rows, "files": files}))
+        return
+    for table, rows_made in made.rows.items():
+        typer.echo(f"{table}: {rows_made:,} rows")
+    typer.echo(f"An invented fleet stands in {made.folder}. Load it with: fleetlens load {made.folder}")
