@@ -92,6 +92,6 @@ def set_as_of(connection: duckdb.DuckDBPyConnection, as_of: str) -> bool:
 
 def check(connection: duckdb.DuckDBPyConnection) -> None:
     """Raises RuntimeError where a row of the store refers to nothing: a bug, never the user's fault."""
-    orphans = queries.frame(connection, "intake/orphans")
+    orphans = queries.inside(connection, "intake/orphans")
     if orphans.height:
         raise RuntimeError(f"the load would leave rows that refer to nothing: {orphans.to_dicts()}")

@@ -113,7 +113,10 @@ class _Work:
             mine = [(number, source) for number, source in enumerate(self.sources) if source.table.name == table.name]
             for number, source in mine:
                 weight.told(number, names[number])
-                staged.append(stage(connection, source, number, today))
+                try:
+                    staged.append(stage(connection, source, number, today))
+                finally:
+                    source.check_unchanged()
             if mine:
                 parents = pl.concat(read.parents for read in staged[-len(mine) :])
                 placed = place(connection, table, parents, names)

@@ -18,7 +18,7 @@ _DAY = 86_400_000_000  # microseconds
 def store_readings(connection: duckdb.DuckDBPyConnection) -> None:
     """Fill the table `readings` anew from vehicles, jobs and odometer, each reading judged."""
     merge.empty(connection, "readings")
-    merge.append(connection, "readings", judge(queries.frame(connection, "intake/readings")))
+    merge.append(connection, "readings", judge(queries.inside(connection, "intake/readings")))
 
 
 def judge(readings: pl.DataFrame) -> pl.DataFrame:

@@ -133,7 +133,9 @@ def _conflicts(
     key = _KEYS.get(table.name, table.key)
     rows = connection.from_arrow(conflicts.to_arrow()).join(connection.table(staged_table(table)), "place")
     values: pl.DataFrame = rows.select("place", "stands_at", *key).pl().sort("place")
-    value = pl.concat_str([pl.col(name).cast(pl.String).fill_null("") for name in key], separator=", ")
+    value = pl.concat_str(
+        [pl.col(name).cast(pl.String).str.strip_suffix(".000000").fill_null("") for name in key], separator=", "
+    )
     stands = pl.col("stands_at")
     file = (stands // ROWS).replace_strict(dict(enumerate(files)), return_dtype=pl.String)
     sentence = f"{', '.join(key)} '{{}}' stands already in {{}}, row {{}}, with other values: keep one of the two rows"

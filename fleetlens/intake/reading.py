@@ -1,5 +1,6 @@
 """Files as batches of text: every value as it was written, with the number of its row."""
 
+import io
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,15 +12,16 @@ import pyarrow.parquet
 
 from fleetlens.errors import FleetlensError
 
-__all__ = ["Batch", "Ragged", "batches", "header"]
+__all__ = ["Batch", "Ragged", "batches", "empty", "ends_inside_quotes", "header"]
 
 _BLOCK = 16 << 20  # bytes of CSV at a time; no single row may be longer
+_HEADER = 1 << 16  # bytes; longer than any header
 _ROWS = 250_000  # rows of Parquet at a time
 
 
 @dataclass(frozen=True, slots=True)
 class Ragged:
-    """A row with more or fewer values than the header; `text` is its beginning."""
+    """A row with more or fewer values than the header."""
 
     row: int
     values: int
@@ -45,7 +47,7 @@ def header(path: Path) -> list[str]:
             return list(pyarrow.parquet.read_schema(path).names)
         with _csv(path, None, []) as reader:
             return list(reader.schema.names)
-    except pa.ArrowInvalid as error:
+    except pa.ArrowException as error:
         raise _unreadable(path, error) from None
 
 
@@ -56,17 +58,31 @@ def batches(path: Path, columns: Sequence[tuple[str, str]]) -> Iterator[Batch]:
     """
     try:
         yield from _parquet_batches(path, columns) if path.suffix.lower() == ".parquet" else _csv_batches(path, columns)
-    except pa.ArrowInvalid as error:
+    except pa.ArrowException as error:
         raise _unreadable(path, error) from None
+
+
+def ends_inside_quotes(path: Path) -> bool:
+    """Whether a CSV file with an odd number of quotation marks opens one and never closes it.
+
+    Its last row then holds all that follows; in any other file a last row over several lines closes its marks.
+    """
+    names = header(path)
+    last: tuple[int, list[str]] = (1, [])
+    for batch in batches(path, [(name, str(place)) for place, name in enumerate(names)]):
+        if batch.rows.height:
+            last = (int(batch.rows["row"][-1]), [str(value) for value in batch.rows.row(-1)])
+        last = max([last, *((row.row, [row.text]) for row in batch.ragged)])
+    return any("\n" in value for value in last[1])
 
 
 def _csv(path: Path, names: Sequence[str] | None, ragged: list[Ragged]) -> "pyarrow.csv.CSVStreamingReader":
     def aside(row: "pyarrow.csv.InvalidRow") -> str:
-        ragged.append(Ragged(row.number, row.actual_columns, row.expected_columns, row.text[:200]))
+        ragged.append(Ragged(row.number, row.actual_columns, row.expected_columns, row.text))
         return "skip"
 
     return pyarrow.csv.open_csv(
-        path,
+        _ended(path),
         # One thread: only then does the reader know the number of a row.
         read_options=pyarrow.csv.ReadOptions(use_threads=False, block_size=_BLOCK),
         parse_options=pyarrow.csv.ParseOptions(newlines_in_values=True, invalid_row_handler=aside),
@@ -74,6 +90,13 @@ def _csv(path: Path, names: Sequence[str] | None, ragged: list[Ragged]) -> "pyar
             column_types={name: pa.string() for name in names or ()}, include_columns=names, strings_can_be_null=False
         ),
     )
+
+
+def _ended(path: Path) -> Path | io.BytesIO:
+    """The file, or its content with an end of line where it is a header without one, which the reader can't take."""
+    with path.open("rb") as file:
+        start = file.read(_HEADER)
+    return path if len(start) == _HEADER or b"\n" in start else io.BytesIO(start + b"\n")
 
 
 def _csv_batches(path: Path, columns: Sequence[tuple[str, str]]) -> Iterator[Batch]:
@@ -110,12 +133,27 @@ def _as_text(path: Path, values: pl.Series) -> pl.Series:
             where=str(path),
             do="write it as text, number, true or false, or date",
         )
+    if isinstance(values.dtype, pl.Datetime):
+        return values.dt.strftime("%Y-%m-%d %H:%M:%S%.6f")  # the time on the wall, in the zone of the column
     return values.cast(pl.String)
+
+
+def empty(path: Path) -> FleetlensError:
+    """The error for a file with nothing in it, not even a header."""
+    return FleetlensError("this file is empty", where=str(path), do="save it again, with a header row, or leave it out")
 
 
 def _unreadable(path: Path, error: Exception) -> FleetlensError:
     kind = "Parquet" if path.suffix.lower() == ".parquet" else "CSV"
     detail = str(error).splitlines()[0]
+    if "Empty CSV" in detail:
+        return empty(path)
+    if "straddling" in detail:  # the reader's word for a row that is longer than a block
+        return FleetlensError(
+            f"a row of this file is longer than {_BLOCK >> 20} MB: most likely a quotation mark is never closed",
+            where=str(path),
+            do="look for a quotation mark too many or too few",
+        )
     return FleetlensError(
         f"this is no {kind} file that can be read: {detail}", where=str(path), do=f"save it again as {kind}"
     )

@@ -28,6 +28,16 @@ class Source:
     sha256: str
     columns: tuple[tuple[str, str], ...]
     notes: tuple[str, ...]
+    state: tuple[int, int]
+
+    def check_unchanged(self) -> None:
+        """Raises FleetlensError where the file isn't what it was when its hash was taken."""
+        if _state(self.path) != self.state:
+            raise FleetlensError(
+                "this file changed while it was being read",
+                where=str(self.path),
+                do="load it again when it is complete",
+            )
 
 
 def find(paths: Sequence[Path]) -> tuple[list[Path], list[str]]:
@@ -92,14 +102,26 @@ def _open(path: Path) -> Source:
             do="save it as CSV (UTF-8, commas) or as Parquet",
         )
     if path.stat().st_size == 0:
-        raise FleetlensError(
-            "this file is empty", where=str(path), do="save it again, with a header row, or leave it out"
-        )
-    sha256 = _examine_csv(path) if path.suffix.lower() == ".csv" else _examine(path, lambda _: None)
+        raise reading.empty(path)
+    state = _state(path)
+    csv = path.suffix.lower() == ".csv"
+    sha256, odd = _examine_csv(path) if csv else (_examine(path, lambda _: None), False)
     names = reading.header(path)
     table = _table_of(path, names)
     columns, notes = _columns(path, table, names)
-    return Source(path, table, sha256, columns, notes)
+    if odd and reading.ends_inside_quotes(path):
+        raise FleetlensError(
+            "a quotation mark is opened and never closed: all that follows would be one value",
+            where=str(path),
+            do="look for a quotation mark too many or too few",
+        )
+    return Source(path, table, sha256, columns, notes, state)
+
+
+def _state(path: Path) -> tuple[int, int]:
+    """Size and time of the last change: enough to notice a file that is still being written."""
+    found = path.stat()
+    return found.st_size, found.st_mtime_ns
 
 
 def _examine(path: Path, look: Callable[[bytes], None]) -> str:
@@ -112,13 +134,13 @@ def _examine(path: Path, look: Callable[[bytes], None]) -> str:
     return digest.hexdigest()
 
 
-def _examine_csv(path: Path) -> str:
-    """The SHA-256 of a text file, proved to be one: UTF-8 throughout, no NUL."""
+def _examine_csv(path: Path) -> tuple[str, bool]:
+    """The SHA-256 of a text file, and whether its quotation marks are odd; proved to be UTF-8 without NUL."""
     decoder = codecs.getincrementaldecoder("utf-8")()
-    line = 1
+    line, marks = 1, 0
 
     def look(block: bytes) -> None:
-        nonlocal line
+        nonlocal line, marks
         if b"\0" in block:
             raise FleetlensError(
                 "this is not a text file", where=str(path), do="save it as CSV (UTF-8, commas) or as Parquet"
@@ -133,6 +155,7 @@ def _examine_csv(path: Path) -> str:
                 do="save it again as CSV with the encoding UTF-8",
             ) from None
         line += block.count(b"\n")
+        marks += block.count(b'"')
 
     sha256 = _examine(path, look)
     try:
@@ -143,7 +166,7 @@ def _examine_csv(path: Path) -> str:
             where=f"{path}, line {line}",
             do="copy or save it again: it was cut off",
         ) from None
-    return sha256
+    return sha256, marks % 2 == 1
 
 
 def _same(name: str) -> str:

@@ -47,10 +47,10 @@ def stage(connection: duckdb.DuckDBPyConnection, source: Source, number: int, to
     A file that was loaded before is read only where rows of it were refused then; all others are known.
     """
     identity = {"sha256": source.sha256, "table_name": source.table.name}
-    before = queries.frame(connection, "intake/rows_before", **identity)
+    before = queries.inside(connection, "intake/rows_before", **identity)
     tried_again = None
     if before.height:
-        tried_again = queries.frame(connection, "intake/refused_before", **identity)["row"]
+        tried_again = queries.inside(connection, "intake/refused_before", **identity)["row"]
         if tried_again.is_empty():
             rows_in = int(before["rows_in"][0])
             return Staged(rows_in, rows_in, pl.DataFrame(schema=BROKEN), pl.DataFrame(schema=_PARENTS))

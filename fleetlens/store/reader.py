@@ -12,7 +12,6 @@ from fleetlens.store import queries, snapshots
 
 __all__ = ["Snapshot", "current", "open_store"]
 
-_ATTEMPTS = 3
 current = snapshots.current
 
 
@@ -48,22 +47,30 @@ def open_store(path: Path) -> Snapshot:
     Raises FleetlensError where there is no store, where it is empty, or where its file can't be opened.
     """
     store = Path(path)
-    problem = ""
-    for _ in range(_ATTEMPTS):  # loads may delete the snapshot between reading its name and opening it
-        name = snapshots.current(store)
-        if name is None:
-            raise FleetlensError(
-                "there is no store here yet" if not store.exists() else "nothing has been loaded into this store yet",
-                where=str(store),
-                do=f"load your tables first: fleetlens load FOLDER --store {store}",
-            )
+    name = _live(store)
+    while True:
         file = snapshots.path_of(store, name)
         try:
             return Snapshot(name, file, duckdb.connect(str(file), read_only=True))
         except duckdb.Error as error:
-            problem = str(error).splitlines()[0]
-    raise FleetlensError(
-        f"the live snapshot can't be opened: {problem}",
-        where=str(file),
-        do="write the name of an older snapshot of this folder into its file CURRENT, then load the newest files again",
-    )
+            opened, name = name, _live(store)
+            if name != opened:
+                continue  # loads have come and gone since the name was read, and took the old snapshot away
+            if not file.exists():
+                raise snapshots.missing(store, name) from None
+            raise FleetlensError(
+                f"the live snapshot can't be opened: {str(error).splitlines()[0]}",
+                where=str(file),
+                do=f"name an older snapshot in {store / snapshots.CURRENT}, and load the newest files again",
+            ) from None
+
+
+def _live(store: Path) -> str:
+    name = snapshots.current(store)
+    if name is None:
+        raise FleetlensError(
+            "nothing has been loaded into this store yet" if store.exists() else "there is no store here yet",
+            where=str(store),
+            do=f"load your tables first: fleetlens load FOLDER --store {store}",
+        )
+    return name

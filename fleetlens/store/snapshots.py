@@ -32,6 +32,15 @@ def current(store: Path) -> str | None:
     return name
 
 
+def missing(store: Path, name: str) -> FleetlensError:
+    """The error for a live snapshot whose file isn't there."""
+    return FleetlensError(
+        f"the live snapshot {name} is missing",
+        where=str(path_of(store, name)),
+        do=f"put its file back, or write the name of another snapshot of this folder into {store / CURRENT}",
+    )
+
+
 def path_of(store: Path, name: str) -> Path:
     """Where the snapshot `name` stands."""
     return store / f"{name}.duckdb"
@@ -52,7 +61,10 @@ def start(draft: Path, store: Path) -> duckdb.DuckDBPyConnection:
     """A writing connection to `draft`, a copy of the live snapshot of `store`, or an empty store with all tables."""
     live = current(store)
     if live is not None:
-        shutil.copyfile(path_of(store, live), draft)
+        try:
+            shutil.copyfile(path_of(store, live), draft)
+        except FileNotFoundError:
+            raise missing(store, live) from None
     connection = duckdb.connect(str(draft))
     if live is None:
         connection.execute(queries.text("schema/tables"))
@@ -100,7 +112,7 @@ def tidy(store: Path) -> None:
 
 def discard(draft: Path) -> None:
     """Remove a draft that doesn't go live, with what the engine wrote beside it."""
-    for path in (draft, draft.with_name(f"{draft.name}.wal")):
+    for path in (draft, draft.with_name(f"{draft.name}.wal"), _compact_name(draft)):
         _remove(path)
     shutil.rmtree(draft.with_name(f"{draft.name}.tmp"), ignore_errors=True)
 
@@ -123,14 +135,18 @@ def _mostly_free(connection: duckdb.DuckDBPyConnection) -> bool:
     return bool(free * 2 > total)
 
 
+def _compact_name(draft: Path) -> Path:
+    return draft.with_name(f"{draft.stem}.compact.draft")
+
+
 def _compact(draft: Path) -> None:
     """Write the draft anew without its free blocks; the engine never gives them back by itself."""
-    target = draft.with_name(f"{draft.stem}.compact.draft")
+    target = _compact_name(draft)
     with duckdb.connect() as engine:
-        for alias, path, mode in (("full", draft, "read_only"), ("slim", target, "read_write")):
+        for alias, path, mode in (("roomy", draft, "read_only"), ("slim", target, "read_write")):
             quoted = str(path).replace("'", "''")
             engine.execute(f"attach '{quoted}' as {alias} ({mode})")
-        engine.execute("copy from database full to slim")
+        engine.execute("copy from database roomy to slim")
         engine.execute("checkpoint slim")
     os.replace(target, draft)
 
