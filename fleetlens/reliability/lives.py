@@ -41,6 +41,13 @@ class Lives:
         left = self.take(self.end > start)
         return Lives(left.end, left.failed, np.maximum(left.entry, start), left.group, left.n_groups)
 
+    def bounds(self) -> tuple[FloatArray, FloatArray]:
+        """First entry and last end of each group; plus and minus infinity where a group has no lives."""
+        first, last = np.full(self.n_groups, np.inf), np.full(self.n_groups, -np.inf)
+        np.minimum.at(first, self.group, self.entry)
+        np.maximum.at(last, self.group, self.end)
+        return first, last
+
     def totals(self, of: BoolArray | None = None) -> IntArray:
         """Lives per group, or those that `of` marks."""
         return np.bincount(self.group if of is None else self.group[of], minlength=self.n_groups)

@@ -42,7 +42,8 @@ def falling_root(
         there = here + step
         bottom, top = floor[sought], ceiling[sought]
         # A bound that nobody has looked at yet may be tried; one that was looked at can't be the root.
-        inside = (there > bottom) & (there < top)
+        # A step too short to tell from none is taken as it is.
+        inside = ((there > bottom) & (there < top)) | (np.abs(step) <= within)
         unseen = np.where(rising, top == high[sought], bottom == low[sought])
         there = np.where(inside, there, np.where(unseen, np.clip(there, bottom, top), (bottom + top) / 2))
         found[sought[(np.abs(there - here) <= within) & ~at_bound]] = True

@@ -48,7 +48,7 @@ class KaplanMeier:
         groups, ages = self.steps["group"].to_numpy(), self.steps["time"].to_numpy()
         columns = {name: self.steps[name].to_numpy() for name in ("survival", "se", "low", "high")}
         starts = np.searchsorted(groups, np.arange(lives.n_groups))
-        first, last = _bounds(lives)
+        first, last = lives.bounds()
         found = {name: np.full(shape, np.nan) for name in columns}
         at_risk = np.zeros(shape, dtype=np.int64)
         for place, time in enumerate(asked):
@@ -100,18 +100,10 @@ class KaplanMeier:
         level = np.flatnonzero(np.abs(curve[first] - height) <= _EQUAL)
         lower = np.flatnonzero(curve < height - _EQUAL)
         below, place = np.unique(groups[lower], return_index=True)
-        ends = _bounds(self._lives)[1]
+        ends = self._lives.bounds()[1]
         ends[below] = ages[lower[place]]
         found[reached[level]] = (found[reached[level]] + ends[reached[level]]) / 2
         return found
-
-
-def _bounds(lives: Lives) -> tuple[FloatArray, FloatArray]:
-    """First entry and last end of each group; infinities where a group has no lives."""
-    first, last = np.full(lives.n_groups, np.inf), np.full(lives.n_groups, -np.inf)
-    np.minimum.at(first, lives.group, lives.entry)
-    np.maximum.at(last, lives.group, lives.end)
-    return first, last
 
 
 def kaplan_meier(
@@ -189,7 +181,7 @@ def _curve(at_risk: IntArray, failures: IntArray, starts: IntArray, level: float
 
 def _risk(lives: Lives, steps: pl.DataFrame, emptied_group: IntArray, emptied_time: FloatArray) -> pl.DataFrame:
     """Lives, failures and warnings of each group."""
-    first, last = _bounds(lives)
+    first, last = lives.bounds()
     groups, times = steps["group"].to_numpy(), steps["time"].to_numpy()
     last_failure = np.full(lives.n_groups, -np.inf)
     np.maximum.at(last_failure, groups, times)
