@@ -5,6 +5,7 @@ from math import ceil, isnan, log, sqrt
 
 import numpy as np
 
+from fleetlens.findings.lives import ENOUGH_FAILURES
 from fleetlens.reliability.renewal import cost_rate, optimal_age, run_to_failure_rate
 
 __all__ = ["NOT_ENOUGH", "NOT_WORTH", "WORTH", "Verdict", "verdict"]
@@ -51,6 +52,8 @@ def verdict(  # noqa: PLR0911 - one return a reason
             NOT_WORTH,
             "the part fails less as it ages (shape below 1): a schedule would only add early failures",
         )
+    if failures < ENOUGH_FAILURES:
+        return Verdict(NOT_ENOUGH, f"{failures} failures are too few to tell wear-out from chance")
     if shape_low is not None and shape_low > 1:
         saved = _saving(shape, planned, failure)
         if saved >= WORTHWHILE:

@@ -1,6 +1,7 @@
 """How far a component runs before it fails: Kaplan–Meier, Weibull and B10 for each group of lives."""
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 import polars as pl
@@ -183,30 +184,35 @@ _SHARES = pl.List(pl.Struct({"km": pl.Float64, "share": pl.Float64, "low": pl.Fl
 
 
 def _fit_notes(table: LifeTable, keys: list[str], fit: weibull.WeibullFit) -> list[str]:
-    """For each group what its shape says, or why it has no fit."""
-    notes = []
+    """What the shapes say, group by group, and which groups have no fit."""
+    said: dict[str, list[str]] = {reading: [] for reading in (WEAR_OUT, EARLY, UNSURE, FEW, NO_FIT)}
     for group, row in zip(table.groups.iter_rows(named=True), fit.rows.iter_rows(named=True), strict=True):
-        who = named(group, ["component", *keys])
-        if row["outcome"] != "fitted":
-            notes.append(
-                f"{who}: {row['failures']} failures in {row['lives']} lives; no Weibull fit ({row['outcome']})."
-            )
-            continue
-        reading = _reading(row["shape_low"], row["shape_high"])
-        notes.append(f"{who}: {row['failures']} failures, {reading}.")
-    return notes
+        who = f"{named(group, ['component', *keys])} ({row['failures']:,} of {row['lives']:,})"
+        said[_reading(row)].append(who)
+    return [f"{reading}: {'; '.join(groups)}." for reading, groups in said.items() if groups]
 
 
-def _reading(low: float | None, high: float | None) -> str:
-    if low is not None and low > 1:
-        return "wear-out (the shape's interval lies above 1)"
-    if high is not None and high < 1:
-        return "early-life failures (the shape's interval lies below 1)"
-    return "can't tell wear-out from chance (the shape's interval includes 1)"
+# Fewer failures than this fit too high a shape too often to call it wear-out. Common practice, no source.
+ENOUGH_FAILURES = 6
+WEAR_OUT = "Wear-out, the shape's interval lies above 1 (failures of lives)"
+EARLY = "Early-life failures, the shape's interval lies below 1 (failures of lives)"
+UNSURE = "Can't tell wear-out from chance, the shape's interval includes 1 (failures of lives)"
+FEW = f"Fewer than {ENOUGH_FAILURES} failures, too few to tell wear-out from chance (failures of lives)"
+NO_FIT = "No fit, for want of failures at two distances or more (failures of lives)"
+
+
+def _reading(row: dict[str, Any]) -> str:
+    if row["shape"] is None:
+        return NO_FIT
+    if row["failures"] < ENOUGH_FAILURES:
+        return FEW
+    if row["shape_low"] is not None and row["shape_low"] > 1:
+        return WEAR_OUT
+    return EARLY if row["shape_high"] is not None and row["shape_high"] < 1 else UNSURE
 
 
 def _curve_notes(table: LifeTable, keys: list[str], curve: survival.KaplanMeier) -> list[str]:
-    """Groups whose curve fell to 0 early because next to nobody was under observation yet, as late entry can make it."""
+    """Groups whose curve fell to 0 early, next to nobody being under observation yet, as late entry can make it."""
     return [
         f"{named(table.groups.row(group, named=True), ['component', *keys])}: every life under observation at "
         f"{km:,.0f} km failed while others entered later; the Kaplan–Meier curve can't be read beyond it, the fit can."

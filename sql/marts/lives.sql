@@ -35,11 +35,21 @@ with starts as (
         and part_endings.position = parts.position
 ),
 
+-- A part that came with a vehicle whose record begins on the day it went into service is seen from its start.
 spans as (
     select
-        *,
-        lead(visit) over (partition by vehicle_key, component_key, position order by visit) as end_visit
+        starts.*,
+        lead(starts.visit) over (
+            partition by starts.vehicle_key, starts.component_key, starts.position order by starts.visit
+        ) as end_visit,
+        case
+            when starts.visit = 0 and vehicle_record.record_from <= vehicles.in_service_on then starts.start_km
+            else greatest(starts.start_km, exposures.from_km)
+        end as entry_km
     from starts
+    inner join vehicles on starts.vehicle_key = vehicles.vehicle_key
+    inner join vehicle_record on starts.vehicle_key = vehicle_record.vehicle_key
+    inner join exposures on starts.vehicle_key = exposures.vehicle_key
 ),
 
 inspected as (
@@ -68,7 +78,7 @@ select
     spans.began_as,
     spans.part_grade,
     spans.start_km,
-    greatest(spans.start_km, exposures.from_km) as entry_km,
+    spans.entry_km,
     coalesce(part_endings.km, exposures.to_km) as end_km,
     case
         when part_endings.ended is not null then part_endings.ended
@@ -78,9 +88,9 @@ select
     case when part_endings.ended = 'failed' then part_endings.found end as found,
     case
         when part_endings.ended = 'failed' and part_endings.found = 'at an inspection'
-            then greatest(coalesce(looks.km, spans.start_km), spans.start_km, exposures.from_km)
+            then greatest(coalesce(looks.km, spans.start_km), spans.entry_km)
     end as known_good_km,
-    spans.visit = 0 and spans.start_km < exposures.from_km as unknown_start,
+    spans.visit = 0 and spans.start_km < spans.entry_km as unknown_start,
     spans.start_is <> 'recorded'
     or coalesce(
         part_endings.km_is, case when vehicle_record.record_to > vehicle_record.last_on then 'estimated' end, 'recorded'

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, datetime
+from itertools import pairwise
 from math import floor
 from typing import Any
 
@@ -16,6 +17,35 @@ def day_of(moment: date | datetime) -> date:
     return moment.date() if isinstance(moment, datetime) else moment
 
 
+def begin(began_as: str, start_km: float | None, seen_km: float | None, job_id: str | None) -> dict[str, Any]:
+    """A life that starts; it is seen from `seen_km` where that is later."""
+    known = [km for km in (start_km, seen_km) if km is not None]
+    return {
+        "began_as": began_as,
+        "start_km": start_km,
+        "entry_km": max(known, default=None),
+        "began_job_id": job_id,
+        "looked_km": start_km,
+    }
+
+
+def over(
+    life: dict[str, Any], end_km: float | None, ended: str, job_id: str | None, found_late: bool
+) -> dict[str, Any]:
+    """The life at its end; one found failed at an inspection was last good at the look before, under observation."""
+    known = [
+        km
+        for km in (life["looked_km"] if life["looked_km"] is not None else life["start_km"], life["entry_km"])
+        if km is not None
+    ]
+    return life | {
+        "end_km": end_km,
+        "ended": ended,
+        "known_good_km": max(known, default=None) if found_late else None,
+        "end_job_id": job_id,
+    }
+
+
 class Fleet:
     """The rows of a fleet with all readings good, asked by hand."""
 
@@ -23,6 +53,7 @@ class Fleet:
         self,
         vehicles: Sequence[Row],
         jobs: Sequence[Row],
+        *,
         codes: Sequence[Row] = (),
         actions: Sequence[Row] = (),
         odometer: Sequence[Row] = (),
@@ -54,13 +85,13 @@ class Fleet:
             self.readings[vehicle_id] = sorted(highest.items())
 
     def usage(self, vehicle_id: str, day: date | None) -> float | None:
-        """Odometer on a day: between readings by proportion, after the last at the recent rate, before the first the first."""
+        """Odometer on a day: between readings in proportion, after the last at the recent rate."""
         readings = self.readings[vehicle_id]
         if not readings or day is None:
             return None
         if day <= readings[0][0]:
             return readings[0][1]
-        for (before, low), (after, high) in zip(readings, readings[1:], strict=False):
+        for (before, low), (after, high) in pairwise(readings):
             if before <= day < after:
                 return low + (high - low) * (day - before).days / (after - before).days
         last_day, last_km = readings[-1]
@@ -160,9 +191,10 @@ class Fleet:
         for vehicle, component, place in self.parts():
             start, end = self.record(vehicle)
             from_km, to_km = (self.usage(vehicle["vehicle_id"], day) for day in (start, end))
-            running: dict[str, Any] | None = {
-                "began_as": "new", "start_km": vehicle.get("in_service_km") or 0.0, "began_job_id": None, "looked_km": None,
-            }  # fmt: skip
+            part = {"vehicle_id": vehicle["vehicle_id"], "component": component, "position": place}
+            new_km = vehicle.get("in_service_km") or 0.0
+            seen_from_new = vehicle.get("in_service_on") and start and start <= vehicle["in_service_on"]
+            running: dict[str, Any] | None = begin("new", new_km, new_km if seen_from_new else from_km, None)
             for job in self.visits(vehicle):
                 if day_of(job["opened_at"]) > end:
                     continue
@@ -170,64 +202,22 @@ class Fleet:
                 mine = [row for row in rows if self.position(vehicle, row) == place]
                 renewing = [row for row in mine if row["action"] in RENEWING]
                 disabled = any(row["action"] == "disable" for row in mine)
+                looked = any(row["action"] == "inspect" and self.position(vehicle, row) in (place, "") for row in rows)
                 if renewing or disabled:
                     caused = any((row.get("cause") or "").strip() for row in renewing)
                     fault = job["reason"] in FAULT
-                    if disabled:
-                        ended = "removed"
-                    else:
-                        ended = "failed" if fault or caused else "preventive"
+                    ended = "removed" if disabled else "failed" if fault or caused else "preventive"
                     if running:
-                        yield self.life(
-                            vehicle,
-                            component,
-                            place,
-                            running,
-                            from_km,
-                            self.km(job),
-                            ended,
-                            job["job_id"],
-                            ended == "failed" and not fault,
-                        )
+                        yield part | over(running, self.km(job), ended, job["job_id"], ended == "failed" and not fault)
                     strongest = min((row["action"] for row in renewing), key=REPAIRING.index, default=None)
                     running = None
                     if strongest and not disabled:
-                        running = {
-                            "began_as": RENEWING[strongest],
-                            "start_km": self.km(job),
-                            "began_job_id": job["job_id"],
-                            "looked_km": None,
-                        }
-                elif running and any(
-                    row["action"] == "inspect" and self.position(vehicle, row) in (place, "") for row in rows
-                ):
+                        running = begin(RENEWING[strongest], self.km(job), from_km, job["job_id"])
+                elif running and looked:
                     running["looked_km"] = self.km(job)
             if running:
                 left = vehicle.get("left_service_on") and vehicle["left_service_on"] <= end
-                yield self.life(
-                    vehicle, component, place, running, from_km, to_km, "left" if left else "record ends", None, False
-                )
-
-    def life(
-        self, vehicle: Row, component: str, place: str, begun: dict[str, Any], from_km: float | None, end_km: float | None, ended: str,
-        end_job_id: str | None, found_late: bool,
-    ) -> dict[str, Any]:  # fmt: skip
-        known = [km for km in (begun["start_km"], from_km) if km is not None]
-        entry = max(known, default=None)
-        looked = begun["looked_km"] if begun["looked_km"] is not None else begun["start_km"]
-        return {
-            "vehicle_id": vehicle["vehicle_id"],
-            "component": component,
-            "position": place,
-            "began_as": begun["began_as"],
-            "start_km": begun["start_km"],
-            "entry_km": entry,
-            "end_km": end_km,
-            "ended": ended,
-            "known_good_km": max(km for km in (looked, *known) if km is not None) if found_late else None,
-            "began_job_id": begun["began_job_id"],
-            "end_job_id": end_job_id,
-        }
+                yield part | over(running, to_km, "left" if left else "record ends", None, False)
 
     # Comebacks
 
@@ -239,53 +229,42 @@ class Fleet:
                 zero = day_of(job.get("closed_at") or job["opened_at"])
                 if zero > end:
                     continue
-                for component in sorted(
-                    {row["component"] for row in self.actions_of(job) if row["action"] in REPAIRING}
-                ):
-                    yield self.followed(vehicle, job, component, zero, end, faults, window_days, window_km)
+                passed = self.passes(vehicle["vehicle_id"], None if self.km(job) is None else self.km(job) + window_km)
+                limits = [window_days, (end - zero).days, *([] if passed is None else [passed - zero.toordinal()])]
+                for component in sorted(self.repaired(job)):
+                    actions = {row["action"] for row in self.actions_of(job) if row["component"] == component}
+                    repair = {
+                        "job_id": job["job_id"],
+                        "component": component,
+                        "action": next(action for action in REPAIRING if action in actions),
+                    }
+                    back = self.comeback(job, component, faults, (window_days, window_km))
+                    still = {"comeback_job_id": None, "kind": None, "followed_days": max(min(limits), 0)}
+                    yield repair | (back or still)
 
-    def followed(
-        self,
-        vehicle: Row,
-        job: Row,
-        component: str,
-        zero: date,
-        end: date,
-        faults: list[Row],
-        window_days: int,
-        window_km: float,
-    ) -> dict[str, Any]:
-        actions = {
-            row["action"]
-            for row in self.actions_of(job)
-            if row["component"] == component and row["action"] in REPAIRING
-        }
-        km = self.km(job)
-        told = {"job_id": job["job_id"], "component": component, "action": min(actions, key=REPAIRING.index)}
+    def repaired(self, job: Row) -> set[str]:
+        return {row["component"] for row in self.actions_of(job) if row["action"] in REPAIRING}
+
+    def comeback(self, job: Row, component: str, faults: list[Row], window: tuple[int, float]) -> dict[str, Any] | None:
+        zero, km = day_of(job.get("closed_at") or job["opened_at"]), self.km(job)
         for later in faults:
             if later["opened_at"] <= job["opened_at"] or day_of(later["opened_at"]) < zero:
                 continue
-            days = (day_of(later["opened_at"]) - zero).days
-            later_km = self.km(later)
-            if days > window_days or (km is not None and later_km is not None and later_km - km > window_km):
+            days, later_km = (day_of(later["opened_at"]) - zero).days, self.km(later)
+            if days > window[0] or (km is not None and later_km is not None and later_km - km > window[1]):
                 continue
-            again = any(row["component"] == component and row["action"] in REPAIRING for row in self.actions_of(later))
-            shared = self.codes_of(job) & self.codes_of(later)
-            if again or shared:
+            again = component in self.repaired(later)
+            if again or self.codes_of(job) & self.codes_of(later):
                 kind = "same_component" if again else "other_cause" if self.repairing(later) else "nothing_found"
-                return {**told, "comeback_job_id": later["job_id"], "kind": kind, "followed_days": days}
-        limits = [window_days, (end - zero).days]
-        passed = self.passes(vehicle["vehicle_id"], None if km is None else km + window_km)
-        if passed is not None:
-            limits.append(passed - zero.toordinal())
-        return {**told, "comeback_job_id": None, "kind": None, "followed_days": max(min(limits), 0)}
+                return {"comeback_job_id": later["job_id"], "kind": kind, "followed_days": days}
+        return None
 
     def passes(self, vehicle_id: str, km: float | None) -> int | None:
         """The day, as an ordinal, on which the vehicle's usage passes `km`."""
         readings = self.readings[vehicle_id]
         if km is None or not readings:
             return None
-        for (before, low), (after, high) in zip(readings, readings[1:], strict=False):
+        for (before, low), (after, high) in pairwise(readings):
             if low <= km < high:
                 return before.toordinal() + floor((km - low) * ((after - before).days / (high - low)))
         last_day, last_km = readings[-1]

@@ -17,12 +17,13 @@ def at(day: date | datetime | None) -> datetime | None:
     """A day as the midnight that begins it."""
     if day is None or isinstance(day, datetime):
         return day
-    return datetime(day.year, day.month, day.day)  # noqa: DTZ001 - the record has no time zone
+    return datetime(day.year, day.month, day.day)
 
 
 def snapshot_of(
     vehicles: Rows,
     jobs: Rows,
+    *,
     codes: Rows = (),
     actions: Rows = (),
     odometer: Rows = (),

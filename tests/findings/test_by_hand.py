@@ -4,11 +4,10 @@ from datetime import date, timedelta
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
-
 from findings.by_hand import Fleet
 from findings.direct import snapshot_of
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 START = date(2024, 1, 1)
 REASONS = ["breakdown", "defect", "warranty", "scheduled", "inspection", "campaign", None]
