@@ -50,7 +50,8 @@ def survival(finding: Finding, by: Sequence[str] = ()) -> alt.LayerChart:
         x=alt.X("km:Q", title="Distance since the life began (km)", axis=alt.Axis(format=",.0f")),
         color=_colour(rows, by),
     )
-    band = base.mark_area(interpolate="step-after", opacity=0.15).encode(
+    faint = min(0.2, 0.4 / max(rows["group"].n_unique(), 1))  # many bands over each other would hide the lines
+    band = base.mark_area(interpolate="step-after", opacity=faint).encode(
         y=alt.Y("low:Q", title="Share surviving", scale=alt.Scale(domain=[0, 1]), axis=_percent()), y2="high:Q"
     )
     line = base.mark_line(interpolate="step-after", point=_touch()).encode(
@@ -85,7 +86,7 @@ def comeback_shares(finding: Finding, by: Sequence[str] = ()) -> alt.LayerChart:
             axis=alt.Axis(labelAngle=0),
         ),
         xOffset=alt.XOffset("group:N"),
-        color=_colour(wide, by),
+        color=_colour(wide, by, line=False),
     )
     reach = base.mark_rule(strokeWidth=2).encode(
         y=alt.Y("low:Q", title="Share of repairs that came back", scale=alt.Scale(zero=True), axis=_percent()),
@@ -93,7 +94,7 @@ def comeback_shares(finding: Finding, by: Sequence[str] = ()) -> alt.LayerChart:
     )
     point = base.mark_point(filled=True, size=80, opacity=1).encode(
         y="share:Q",
-        shape=_marks(alt.Shape, wide, SHAPES, by),
+        shape=_marks(alt.Shape, wide, SHAPES, by, line=False),
         tooltip=[
             *(_group_tip(by), _tip("days", name="Days since the repair")),
             *(_tip("share", ".1%", "Share that came back"), *_tips(".1%", "low", "high")),
@@ -111,7 +112,7 @@ def cost_curve(finding: Finding, by: Sequence[str] = ()) -> alt.LayerChart:
     """
     whole = grouped(finding.rows, by).filter(pl.col("cost_per_1000km").is_not_null())
     x = alt.X("km:Q", title="Cleaning interval (km)", axis=alt.Axis(format=",.0f"))
-    y = alt.Y("cost_per_1000km:Q", title="Long-run cost (currency per 1,000 km)", scale=alt.Scale(zero=False))
+    y = alt.Y("cost_per_1000km:Q", title="Cost (currency per 1,000 km)", scale=alt.Scale(zero=False))
     tips = [_group_tip(by), _tip("km", ",.0f", "Cleaning interval (km)"), _tip("cost_per_1000km", ",.2f")]
     shared = {"x": x, "y": y, "color": _colour(whole, by), "tooltip": tips}
     line = (
@@ -143,15 +144,21 @@ def _shown(name: str) -> pl.Expr:
     return pl.col(name).cast(pl.String).fill_null(UNKNOWN)
 
 
-def _colour(rows: pl.DataFrame, by: Sequence[str]) -> Any:
-    return _marks(alt.Color, rows, PALETTE, by)
+def _colour(rows: pl.DataFrame, by: Sequence[str], *, line: bool = True) -> Any:
+    return _marks(alt.Color, rows, PALETTE, by, line=line)
 
 
-def _marks(channel: Any, rows: pl.DataFrame, marks: Sequence[Any], by: Sequence[str]) -> Any:
-    """A channel that gives each group a mark, in the same order in each layer; a legend if there are two groups."""
+def _marks(channel: Any, rows: pl.DataFrame, marks: Sequence[Any], by: Sequence[str], *, line: bool = True) -> Any:
+    """A channel that gives each group a mark, in the same order in each layer; a legend if there are two groups.
+
+    The channels of a chart have the same legend, so that they become one; it shows pieces of line, or points.
+    """
     groups = rows["group"].unique(maintain_order=True).to_list()
     scale = alt.Scale(domain=groups, range=[marks[at % len(marks)] for at in range(len(groups))])
-    legend = alt.Legend(title=title(by), orient="bottom", columns=3, labelLimit=220) if len(groups) > 1 else None
+    if len(groups) < 2:
+        return channel("group:N", scale=scale, legend=None)
+    look: dict[str, Any] = {"symbolType": "stroke", "symbolSize": 400, "symbolStrokeWidth": 2.5} if line else {}
+    legend = alt.Legend(title=title(by), orient="bottom", columns=3, labelLimit=220, symbolOpacity=1, **look)
     return channel("group:N", scale=scale, legend=legend)
 
 
@@ -178,7 +185,7 @@ def _percent() -> alt.Axis:
     return alt.Axis(format=".0%")
 
 
-def _finished(*layers: Any, height: Any = 320) -> alt.LayerChart:
+def _finished(*layers: Any, height: Any = 400) -> alt.LayerChart:
     chart: alt.LayerChart = alt.LayerChart(layer=list(layers)).properties(width="container", height=height)
     finished: alt.LayerChart = chart.configure(background="transparent", view=alt.ViewConfig(stroke=None))
     return finished

@@ -61,7 +61,7 @@ def test_axes_have_units(every_spec):
     assert "Failures per 100,000 km" in titles["failures"]
     assert {"Distance since the life began (km)", "Share surviving"} <= set(titles["survival"])
     assert {"Days since the repair", "Share of repairs that came back"} <= set(titles["comebacks"])
-    assert {"Cleaning interval (km)", "Long-run cost (currency per 1,000 km)"} <= set(titles["costs"])
+    assert {"Cleaning interval (km)", "Cost (currency per 1,000 km)"} <= set(titles["costs"])
 
 
 def test_the_survival_chart_steps_and_shows_its_interval(make):
