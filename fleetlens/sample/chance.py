@@ -38,9 +38,10 @@ class Chance:
             words = _mix((words ^ key.astype(np.uint64)) + _STEP)
         return (((words >> np.uint64(11)).astype(np.float64) + 0.5) * 2.0**-53).astype(np.float64)
 
-    def between(self, low: float, high: float, what: str, *keys: Ints) -> Floats:
+    def between(self, low: float | Floats, high: float | Floats, what: str, *keys: Ints) -> Floats:
         """Uniform draws from `low` to `high`."""
-        return low + (high - low) * self.uniform(what, *keys)
+        drawn: Floats = low + (high - low) * self.uniform(what, *keys)
+        return drawn
 
     def happens(self, share: float | Floats, what: str, *keys: Ints) -> Bools:
         """True with probability `share`, which may differ by row."""

@@ -1,17 +1,14 @@
-"""Checks after the repair (passed, not passed, not recorded) and measurements with the limits that came with the job."""
+"""Checks after the repair (passed, not passed, not recorded), and measurements with the limits of the job."""
 
 import numpy as np
 import polars as pl
 
-from fleetlens.sample.chance import Bools, Chance, Floats, Ints
-from fleetlens.sample.fleet import Fleet
+from fleetlens.sample.chance import Bools, Floats, Ints
 from fleetlens.sample.frames import named
-from fleetlens.sample.jobs import REPAIR_JOB, VISIT, Jobs
-from fleetlens.sample.lives import FOUND, NOT_PASSED, NOT_RECORDED, PASSED, Lives
-from fleetlens.sample.parts import COMPONENTS, PARTS
-from fleetlens.sample.visits import Visits
-
-NO, YES, BLANK = 0, 1, -1
+from fleetlens.sample.jobs import REPAIR_JOB
+from fleetlens.sample.lives import FOUND, NOT_PASSED, NOT_RECORDED, PASSED
+from fleetlens.sample.parts import COMPONENTS, PARTS, Measure
+from fleetlens.sample.scene import Scene
 
 SCHEMA = {
     "job": pl.Int64, "order": pl.Int64, "component": pl.String, "check": pl.String, "value": pl.Float64,
@@ -19,85 +16,89 @@ SCHEMA = {
 }  # fmt: skip
 
 
-def _passed(rows: Ints, part: Ints, check: str, order: int, passed: int) -> pl.DataFrame:
-    said = None if passed == BLANK else passed == YES
-    return pl.DataFrame({"job": rows, "component": named(COMPONENTS, part)}).with_columns(
-        order=pl.lit(order, pl.Int64), check=pl.lit(check), passed=pl.lit(said, pl.Boolean)
-    )
+NOTHING = Measure("", "", 0.0, 0.0, (0.0, 0.0))
+SUPPLY = Measure("reference_voltage", "V", 4.75, 5.25, (0.0, 0.0))
 
 
-def _measured(rows: Ints, part: Ints, value: Floats, order: int) -> pl.DataFrame:
-    """Measurements of each part's own kind; passed inside the limits."""
-    kinds = [part.measure for part in PARTS]
-    low, high = (
-        np.array([getattr(kind, side) if kind else np.nan for kind in kinds])[part] for side in ("low", "high")
-    )
-    value = value.round(2)
-    return pl.DataFrame(
-        {
-            "job": rows,
-            "component": named(COMPONENTS, part),
-            "check": named([kind.check if kind else None for kind in kinds], part),
-            "value": value,
-            "unit": named([kind.unit if kind else None for kind in kinds], part),
-            "low": low,
-            "high": high,
-            "passed": (low <= value) & (value <= high),
-        }
-    ).with_columns(order=pl.lit(order, pl.Int64))
-
-
-def table(chance: Chance, fleet: Fleet, visits: Visits, lives: Lives, jobs: Jobs) -> pl.DataFrame:
+def table(scene: Scene) -> pl.DataFrame:
     """Checks by job (row of the job), in the order they were done."""
-    size = lives.van.size
-    keys = (fleet.number[lives.van], lives.part, lives.slot, lives.nth)
-    repair = jobs.row_of(REPAIR_JOB, size)
-    found = np.where(lives.how == FOUND, jobs.row_of(VISIT, visits.van.size)[lives.visit], -1)
-    relearns = np.array([part.relearn for part in PARTS])[lives.part]
-    measures = np.array([part.measure is not None for part in PARTS])[lives.part]
-    ranges = np.array([part.measure.failed if part.measure else (0.0, 0.0) for part in PARTS])[lives.part]
-    limits = np.array([(part.measure.low, part.measure.high) if part.measure else (0, 0) for part in PARTS])[lives.part]
-    draw = chance.uniform("measured value", *keys)
-    frames: list[pl.DataFrame] = []
-
-    seen = np.where(repair >= 0, repair, found)
-    bad = (seen >= 0) & measures & chance.happens(0.55, "measured", *keys)
-    value = ranges[:, 0] + (ranges[:, 1] - ranges[:, 0]) * draw
-    frames.append(_measured(seen[bad], lives.part[bad], value[bad], 0))
-
-    def add(which: Bools, check: str, order: int, passed: int) -> None:
-        rows = (repair >= 0) & which
-        frames.append(_passed(repair[rows], lives.part[rows], check, order, passed))
-
-    supply = (repair >= 0) & (lives.part == COMPONENTS.index("egr_valve"))
-    supply &= chance.happens(0.5, "supply measured", *keys)
-    volts = chance.between(4.93, 5.07, "supply", *keys)[supply].round(2)
-    frames.append(
-        pl.DataFrame({"job": repair[supply], "value": volts}).with_columns(
-            component=pl.lit("egr_valve"),
-            check=pl.lit("reference_voltage"),
-            unit=pl.lit("V"),
-            low=pl.lit(4.75),
-            high=pl.lit(5.25),
-            passed=pl.lit(True),
-            order=pl.lit(1, pl.Int64),
-        )  # fmt: skip
-    )
-
-    done, failed, silent = (lives.checks == state for state in (PASSED, NOT_PASSED, NOT_RECORDED))
-    again = done & (repair >= 0) & measures & chance.happens(0.4, "measured again", *keys)
-    value = limits[:, 0] + (limits[:, 1] - limits[:, 0]) * (0.15 + 0.7 * draw)
-    frames.append(_measured(repair[again], lives.part[again], value[again], 2))
-    add(done & relearns, "relearn", 3, YES)
-    add(done, "codes_reread", 4, YES)
-    add(done & chance.happens(0.85, "road test", *keys), "road_test", 5, YES)
-    by_codes = chance.happens(0.5, "which not passed", *keys)
-    add(failed & by_codes, "codes_reread", 4, NO)
-    add(failed & ~by_codes, "road_test", 5, NO)
-    add(silent & chance.happens(0.08, "left blank", *keys), "road_test", 5, BLANK)
+    frames = [*_measurements(scene), *_after_repair(scene)]
     return (
         pl.concat([frame.cast({name: SCHEMA[name] for name in frame.columns}) for frame in frames], how="diagonal")
         .select(SCHEMA.keys())
         .sort("job", "order", "component", maintain_order=True)
         .drop("order")
     )
+
+
+def _measurements(scene: Scene) -> list[pl.DataFrame]:
+    """What a failed component showed, its supply where that was measured too, and what it showed once mended."""
+    chance, lives, keys = scene.chance, scene.lives, scene.life_keys()
+    repair = scene.job_of_life(REPAIR_JOB)
+    found = np.where(lives.how == FOUND, scene.visit_job_of_life(), -1)
+    job = np.where(repair >= 0, repair, found)
+    can = (job >= 0) & np.array([part.measure is not None for part in PARTS])[lives.part]
+    draw = chance.uniform("measured value", *keys)
+
+    def between(ends: list[tuple[float, float]], share: Floats) -> Floats:
+        low, high = np.array(ends)[lives.part].T
+        value: Floats = low + (high - low) * share
+        return value
+
+    measures = [part.measure or NOTHING for part in PARTS]
+    broken = between([measure.failed for measure in measures], draw)
+    mended = between([(measure.low, measure.high) for measure in measures], 0.15 + 0.7 * draw)
+    before = can & chance.happens(0.55, "measured", *keys)
+    after = can & (repair >= 0) & (lives.checks == PASSED) & chance.happens(0.4, "measured again", *keys)
+    supply = (repair >= 0) & (lives.part == COMPONENTS.index("egr_valve"))
+    supply &= chance.happens(0.5, "supply measured", *keys)
+    volts = chance.between(4.93, 5.07, "supply", *keys)
+    return [
+        _measured(job[before], lives.part[before], broken[before], measures, 0),
+        _measured(job[supply], lives.part[supply], volts[supply], [SUPPLY] * len(PARTS), 1),
+        _measured(job[after], lives.part[after], mended[after], measures, 2),
+    ]
+
+
+def _after_repair(scene: Scene) -> list[pl.DataFrame]:
+    """Checks of fault jobs: all passed, one not passed, or none recorded; now and then one without its outcome."""
+    chance, lives, keys = scene.chance, scene.lives, scene.life_keys()
+    job = scene.job_of_life(REPAIR_JOB)
+    done, failed, silent = (lives.checks == state for state in (PASSED, NOT_PASSED, NOT_RECORDED))
+    relearns = np.array([part.relearn for part in PARTS])[lives.part]
+    driven = chance.happens(0.85, "road test", *keys)
+    by_codes = chance.happens(0.5, "which not passed", *keys)
+    blank = chance.happens(0.08, "left blank", *keys)
+
+    def rows(which: Bools, check: str, order: int, passed: bool | None) -> pl.DataFrame:
+        which = which & (job >= 0)
+        return pl.DataFrame({"job": job[which], "component": named(COMPONENTS, lives.part[which])}).with_columns(
+            order=pl.lit(order, pl.Int64), check=pl.lit(check), passed=pl.lit(passed, pl.Boolean)
+        )
+
+    return [
+        rows(done & relearns, "relearn", 3, True),
+        rows(done, "codes_reread", 4, True),
+        rows(done & driven, "road_test", 5, True),
+        rows(failed & by_codes, "codes_reread", 4, False),
+        rows(failed & ~by_codes, "road_test", 5, False),
+        rows(silent & blank, "road_test", 5, None),
+    ]
+
+
+def _measured(job: Ints, part: Ints, value: Floats, measures: list[Measure], order: int) -> pl.DataFrame:
+    """Measurements, passed inside the limits; `measures` by part."""
+    low = np.array([measure.low for measure in measures])[part]
+    high = np.array([measure.high for measure in measures])[part]
+    value = value.round(2)
+    columns = {
+        "job": job,
+        "component": named(COMPONENTS, part),
+        "check": named([measure.check for measure in measures], part),
+        "value": value,
+        "unit": named([measure.unit for measure in measures], part),
+        "low": low,
+        "high": high,
+        "passed": (low <= value) & (value <= high),
+    }
+    return pl.DataFrame(columns).with_columns(order=pl.lit(order, pl.Int64))

@@ -1,100 +1,79 @@
 """The fault codes that jobs hold: of the failure, of its early warning, and of nothing in particular."""
 
+from collections.abc import Sequence
+
 import numpy as np
 import polars as pl
 
-from fleetlens.sample.chance import Chance, Ints
-from fleetlens.sample.fleet import Fleet
+from fleetlens.sample.chance import Ints
 from fleetlens.sample.frames import named
-from fleetlens.sample.jobs import NUISANCE_JOB, REPAIR_JOB, RETURN_JOB, VISIT, WRONG_JOB, Jobs
-from fleetlens.sample.lives import Lives
-from fleetlens.sample.parts import GLOW_PLUG_CODES, PARTS
-from fleetlens.sample.visits import CAMPAIGN, Visits, chosen
+from fleetlens.sample.jobs import CHARGE, NFF, NUISANCE_JOB, REGENERATION, REPAIR_JOB, RETURN_JOB, WRONG_JOB
+from fleetlens.sample.parts import PARTS
+from fleetlens.sample.scene import Scene
+from fleetlens.sample.symptoms import CODES, of_failures, varied
+from fleetlens.sample.visits import CAMPAIGN, chosen
 from fleetlens.sample.words import BACKGROUND_CODES, NUISANCE_CODES
 
-CODES = tuple(
-    sorted(
-        {code for part in PARTS for code, _ in part.codes}
-        | set(GLOW_PLUG_CODES) | set(BACKGROUND_CODES) | set(NUISANCE_CODES)
-    )
-)  # fmt: skip
-STORED, PENDING, PERMANENT = 0, 1, 2
+PENDING = 1
 STATUSES = ("stored", "pending", "permanent")
 
 EARLY_KM = 6_000.0
 """A pending code may stand at the last planned visit, if that was no longer than this before the failure."""
 SECOND_CODE = 0.3
-BACKGROUND = 0.04
-
-# Chances of each code by component; glow plugs set the code of their cylinder instead.
-_WEIGHTS = np.array([[dict(part.codes).get(code, 0.0) for code in CODES] for part in PARTS])
-_SILENT = np.array([part.silent if part.codes or part.component == "glow_plug" else 1.0 for part in PARTS])
-_GLOW_PLUG = [part.component for part in PARTS].index("glow_plug")
-_GLOW_CODES = np.array([CODES.index(code) for code in GLOW_PLUG_CODES])
+STRAY = 0.04
 
 
-def of_failures(chance: Chance, fleet: Fleet, lives: Lives, what: str = "code") -> Ints:
-    """The code that each life's failure sets (its place in CODES); -1 where it sets none."""
-    keys = (fleet.number[lives.van], lives.part, lives.slot, lives.nth)
-    code = chance.pick_by_row(_WEIGHTS[lives.part], what, *keys)
-    code = np.where(lives.part == _GLOW_PLUG, _GLOW_CODES[lives.slot % 4], code)
-    return np.where(chance.happens(_SILENT[lives.part], "silent", *keys), -1, code)
-
-
-def table(chance: Chance, fleet: Fleet, visits: Visits, lives: Lives, jobs: Jobs, code: Ints) -> pl.DataFrame:
+def table(scene: Scene) -> pl.DataFrame:
     """Codes by job: job (row of the job), code, status; each code once a job."""
-    rows: list[Ints] = []
-    codes: list[Ints] = []
-    fixed: list[Ints] = []  # a status that is given; -1 where it is drawn
+    pieces = [*_of_lives(scene), *_of_jobs(scene)]
+    row, code, given = (np.concatenate(column) for column in zip(*pieces, strict=True))
+    keys = tuple(key[row] for key in scene.job_keys())
+    status = np.where(given >= 0, given, scene.chance.pick((0.88, 0.07, 0.05), "status", *keys, code))
+    rows = pl.DataFrame({"job": row, "which": code, "status": status})
+    rows = rows.unique(["job", "which"], keep="first", maintain_order=True).sort("job", "which")
+    return pl.DataFrame(
+        {
+            "job": rows["job"],
+            "code": named(CODES, rows["which"].to_numpy()),
+            "status": named(STATUSES, rows["status"].to_numpy()),
+        }
+    )
 
-    def add(row: Ints, which: Ints, status: int = -1) -> None:
-        keep = (row >= 0) & (which >= 0)
-        rows.append(row[keep])
-        codes.append(which[keep])
-        fixed.append(np.full(int(keep.sum()), status))
 
-    size = lives.van.size
-    keys = (fleet.number[lives.van], lives.part, lives.slot, lives.nth)
-    repair = jobs.row_of(REPAIR_JOB, size)
-    for row in (repair, jobs.row_of(WRONG_JOB, size), jobs.row_of(RETURN_JOB, size)):
-        add(row, code)
-    second = of_failures(chance, fleet, lives, "second code")
-    second = np.where(_WEIGHTS[lives.part].any(axis=1) & (code >= 0), second, -1)
-    add(np.where(chance.happens(SECOND_CODE, "has second code", *keys), repair, -1), second)
+def _rows(job: Ints, code: Ints, status: int = -1) -> tuple[Ints, Ints, Ints]:
+    """The codes that there are (none where job or code is negative), with the status, -1 where it is to be drawn."""
+    keep = (job >= 0) & (code >= 0)
+    return job[keep], code[keep], np.full(int(keep.sum()), status)
 
-    visit_row = jobs.row_of(VISIT, visits.van.size)
-    km, at = chosen(visits, visits.kind != CAMPAIGN).before(lives.van, lives.failed_km)
-    warns = np.array([part.warns for part in PARTS])[lives.part]
+
+def _of_lives(scene: Scene) -> list[tuple[Ints, Ints, Ints]]:
+    """The codes of failures: at their jobs, and pending shortly before."""
+    chance, lives, code, keys = scene.chance, scene.lives, scene.code, scene.life_keys()
+    found = [_rows(scene.job_of_life(source), code) for source in (REPAIR_JOB, WRONG_JOB, RETURN_JOB)]
+    two = chance.happens(SECOND_CODE, "has second code", *keys) & varied(lives) & (code >= 0)
+    second = of_failures(chance, scene.fleet, lives, "second code")
+    found.append(_rows(scene.job_of_life(REPAIR_JOB), np.where(two, second, -1)))
+    km, at = chosen(scene.visits, scene.visits.kind != CAMPAIGN).before(lives.van, lives.failed_km)
     early = (km > np.maximum(lives.start_km, lives.failed_km - EARLY_KM)) & (km < lives.end_km)
-    early &= chance.happens(warns, "early code", *keys)
-    add(visit_row[at[early]], code[early], PENDING)
+    early &= chance.happens(np.array([part.warns for part in PARTS])[lives.part], "early code", *keys)
+    found.append(_rows(scene.job_of_visit()[at[early]], code[early], PENDING))
+    return found
 
-    own = jobs.keys(fleet)
-    kind = np.where(jobs.source == NUISANCE_JOB, jobs.ref, -1)
-    nothing = np.array([CODES.index(name) for name in NUISANCE_CODES])
+
+def _of_jobs(scene: Scene) -> list[tuple[Ints, Ints, Ints]]:
+    """Codes that no failure set."""
+    chance, jobs, keys = scene.chance, scene.jobs, scene.job_keys()
     every = np.arange(jobs.van.size)
-    drawn = nothing[chance.pick([1.0] * len(nothing), "nuisance code", *own)]
-    add(every, np.where(kind == 0, drawn, -1))
-    add(
-        every,
-        np.where(
-            kind == 1, np.where(chance.happens(0.6, "soot code", *own), CODES.index("P2463"), CODES.index("P24A2")), -1
-        ),
-    )
-    add(every, np.where(kind == 2, CODES.index("P0562"), -1))
-    others = np.array([CODES.index(name) for name in BACKGROUND_CODES])
-    drawn = others[chance.pick([1.0] * len(others), "background code", *own)]
-    add(every, np.where(chance.happens(BACKGROUND, "background", *own), drawn, -1))
 
-    row, which, given = np.concatenate(rows), np.concatenate(codes), np.concatenate(fixed)
-    status = chance.pick((0.88, 0.07, 0.05), "status", fleet.number[jobs.van[row]], jobs.nth[row], which)
-    return (
-        pl.DataFrame({"job": row, "which": which, "status": np.where(given >= 0, given, status)})
-        .unique(["job", "which"], keep="first", maintain_order=True)
-        .sort("job", "which")
-        .select(
-            "job",
-            pl.col("which").map_batches(lambda s: named(CODES, s.to_numpy()), return_dtype=pl.String).alias("code"),
-            pl.col("status").map_batches(lambda s: named(STATUSES, s.to_numpy()), return_dtype=pl.String),
-        )
-    )
+    def drawn(codes: Sequence[str], weights: Sequence[float], what: str) -> Ints:
+        return np.array([CODES.index(code) for code in codes])[chance.pick(weights, what, *keys)]
+
+    kind = np.where(jobs.source == NUISANCE_JOB, jobs.ref, -1)
+    any_code = drawn(NUISANCE_CODES, [1.0] * len(NUISANCE_CODES), "nuisance code")
+    soot = drawn(("P2463", "P24A2"), (0.6, 0.4), "soot code")
+    flat = np.full(every.size, CODES.index("P0562"))
+    stray = drawn(BACKGROUND_CODES, [1.0] * len(BACKGROUND_CODES), "stray code")
+    return [
+        _rows(every, np.select([kind == NFF, kind == REGENERATION, kind == CHARGE], [any_code, soot, flat], -1)),
+        _rows(every, np.where(chance.happens(STRAY, "stray", *keys), stray, -1)),
+    ]

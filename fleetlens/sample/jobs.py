@@ -37,10 +37,6 @@ class Jobs:
     hours: Floats
     nth: Ints
 
-    def keys(self, fleet: Fleet) -> tuple[Ints, Ints]:
-        """The keys of each job's own draws."""
-        return fleet.number[self.van], self.nth
-
     def row_of(self, source: int, size: int) -> Ints:
         """For each visit or life (`size` of them) the row of its job of this source; -1 where the record has none."""
         rows = np.full(size, -1, np.int64)
@@ -53,11 +49,12 @@ def _downtime(chance: Chance, reason: Ints, *keys: Ints) -> Floats:
     """Hours off the road: breakdowns wait longest; never more than three days."""
     least = np.array([6.0, 3.0, 2.0, 1.0, 3.0, 4.0])[reason]
     mean = np.array([16.0, 9.0, 1.0, 0.5, 2.0, 10.0])[reason]
-    return np.minimum(least - mean * np.log(chance.uniform("downtime", *keys)), 72.0).round(1)
+    hours: Floats = np.minimum(least - mean * np.log(chance.uniform("downtime", *keys)), 72.0).round(1)
+    return hours
 
 
 def build(chance: Chance, fleet: Fleet, visits: Visits, lives: Lives, coded: Bools) -> Jobs:
-    """The jobs inside each van's record, numbered in the order of time; `coded`: the life's failure sets a code."""
+    """The jobs inside each van's record, in the order of time; `coded`: the life's failure sets a code."""
     number = fleet.number
     pieces = [
         (
@@ -67,7 +64,7 @@ def build(chance: Chance, fleet: Fleet, visits: Visits, lives: Lives, coded: Boo
     ]  # fmt: skip
 
     breakdown = np.array([part.breakdown for part in PARTS])[lives.part]
-    keys = (number[lives.van], lives.part, lives.slot, lives.nth)
+    keys = lives.keys(fleet)
     urgent = np.where(chance.happens(breakdown, "breakdown", *keys), BREAKDOWN, DEFECT)
     young = (lives.began == REPLACED) & (lives.end_km - lives.start_km < 20_000)
     reason = np.where(young & chance.happens(0.6, "warranty", *keys), WARRANTY, urgent)

@@ -7,7 +7,8 @@ from pathlib import Path
 from fleetlens.errors import FleetlensError
 from fleetlens.sample import truth
 from fleetlens.sample.chance import Chance
-from fleetlens.sample.tables import batch
+from fleetlens.sample.scene import play
+from fleetlens.sample.tables import written
 from fleetlens.sample.vehicles import fitted
 from fleetlens.sample.write import FileFormat, TableFiles, descriptor, write_json
 from fleetlens.vocabulary.tables import tables
@@ -54,16 +55,16 @@ def make_sample(
         files.add("fitted", fitted())
         for first in range(1, vehicles + 1, BATCH):
             count = min(BATCH, vehicles + 1 - first)
-            made, fleet, lives, jobs = batch(chance, first, count)
-            for name, frame in made.items():
+            scene = play(chance, first, count)
+            for name, frame in written(scene).items():
                 files.add(name, frame)
-            for what, number in truth.counts(fleet, lives, jobs).items():
+            for what, number in truth.counts(scene).items():
                 totals[what] = totals.get(what, 0) + number
             if progress:
                 progress("vehicles", (first + count - 1) / vehicles)
         rows = {name: files.rows[name] for name in tables()}
-        written = tuple(files.files)
+        table_files = tuple(files.files)
     package_file, truth_file = out / "datapackage.json", out / "truth.json"
     write_json(package_file, descriptor(file_format, seed, vehicles))
     write_json(truth_file, truth.assumptions(seed, vehicles) | {"came_of_it": totals})
-    return SampleReport(out, rows, (*written, package_file, truth_file))
+    return SampleReport(out, rows, (*table_files, package_file, truth_file))

@@ -163,11 +163,11 @@ PARTS = (
         measure=Measure("pressure_difference_engine_off", "kPa", -0.2, 0.2, (0.5, 3.0)),
     ),
     Part(
-        "glow_plug", 1.0, 520_000, count=4, breakdown=0.1, silent=0.0,
+        "glow_plug", 1.0, 900_000, count=4, breakdown=0.1, silent=0.0,
         price=19.0, hours=(0.0, 0.9, 0.0), measure=Measure("resistance", "ohm", 0.4, 1.5, (20.0, 900.0)),
     ),
     Part(
-        "battery", 2.0, 135_000, by_duty=(0.85, 1.5, 0.6, 0.8), equivalent=0.8, breakdown=0.8,
+        "battery", 2.0, 185_000, by_duty=(0.85, 1.5, 0.6, 0.8), equivalent=0.8, breakdown=0.8,
         codes=(("P0562", 0.7), ("P0560", 0.3)), silent=0.3, price=118.0, hours=(0.0, 0.5, 0.0),
         measure=Measure("rest_voltage", "V", 12.4, 12.9, (9.5, 12.1)),
     ),

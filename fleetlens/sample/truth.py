@@ -6,9 +6,8 @@ from typing import Any
 import numpy as np
 
 from fleetlens.sample import scenario
-from fleetlens.sample.fleet import Fleet
-from fleetlens.sample.jobs import REPAIR_JOB, RETURN_JOB, WRONG_JOB, Jobs
-from fleetlens.sample.lives import FAULT, FOUND, MISTAKEN, PREVENTED, RUNNING, Lives
+from fleetlens.sample.jobs import REPAIR_JOB, RETURN_JOB, WRONG_JOB
+from fleetlens.sample.lives import FAULT, FOUND, MISTAKEN, PREVENTED, RUNNING
 from fleetlens.sample.parts import (
     ACTIONS,
     BEGAN_AS,
@@ -19,6 +18,7 @@ from fleetlens.sample.parts import (
     RECONDITIONED_SHARE,
     REPLACED,
 )
+from fleetlens.sample.scene import Scene
 
 
 def assumptions(seed: int, vehicles: int) -> dict[str, Any]:
@@ -109,8 +109,9 @@ def _remedies(at: int) -> dict[str, Any]:
     }
 
 
-def counts(fleet: Fleet, lives: Lives, jobs: Jobs) -> dict[str, int]:
+def counts(scene: Scene) -> dict[str, int]:
     """What came of it in one batch of vans; batches add up."""
+    fleet, lives, jobs = scene.fleet, scene.lives, scene.jobs
     seen = fleet.odometer(lives.van, fleet.seen_from[lives.van].astype(np.float64))
     running_in = fleet.late[lives.van] & (lives.start_km < seen) & (lives.end_km >= seen)
     recorded = lives.end_km >= seen

@@ -11,12 +11,7 @@ from fleetlens.sample.parts import PARTS
 
 # Weights and letter values of the VIN check digit: 49 CFR 565 (from memory).
 _WEIGHTS = np.array([8, 7, 6, 5, 4, 3, 2, 10, 0, 9, 8, 7, 6, 5, 4, 3, 2])
-_VALUES = {
-    letter: value for letters in ("ABCDEFGH", ".JKLMN.P.R", "..STUVWXYZ") for value, letter in enumerate(letters, 1)
-}
-_VALUES = {letter: value for letter, value in _VALUES.items() if letter != "."} | {
-    str(digit): digit for digit in range(10)
-}
+_CHARACTERS, _VALUES = "0123456789ABCDEFGHJKLMNPRSTUVWXYZ", "012345678912345678123457923456789"
 _YEARS = "ABCDEFGHJKLMNPRSTVWXY123456789"  # 2010 is A
 
 _MAKER = "G0X"  # a country code that is given to nobody (from memory)
@@ -33,8 +28,8 @@ def vin(fleet: Fleet, year: Ints) -> list[str]:
     for place in range(6):
         text[:, 16 - place] = ord("0") + (fleet.number // 10**place) % 10
     values = np.zeros(128, np.int64)
-    for letter, value in _VALUES.items():
-        values[ord(letter)] = value
+    for letter, value in zip(_CHARACTERS, _VALUES, strict=True):
+        values[ord(letter)] = int(value)
     rest = (values[text] * _WEIGHTS).sum(axis=1) % 11
     text[:, 8] = np.where(rest == 10, ord("X"), ord("0") + rest)
     return [row.decode() for row in text.view("S17").ravel().tolist()]
@@ -54,8 +49,7 @@ def vehicles(chance: Chance, fleet: Fleet) -> pl.DataFrame:
     return pl.DataFrame(
         {
             "vehicle_id": identifiers(fleet.number),
-            "registration": "OV" + pl.Series(1000 + fleet.number // 1000).cast(pl.String) + " "
-            + pl.Series(fleet.number % 1000).cast(pl.String).str.zfill(3),
+            "registration": numbered("OV", 1000 + fleet.number // 1000, 4) + numbered(" ", fleet.number % 1000, 3),
             "vin": vin(fleet, year),
             "make": named([model.make for model in scenario.MODELS], fleet.model),
             "model": named([model.name for model in scenario.MODELS], fleet.model),

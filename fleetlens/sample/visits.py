@@ -41,7 +41,7 @@ class Stops:
         return np.where(there, self.km[inside], np.inf), np.where(there, self.ref[inside], -1)
 
     def before(self, van: Ints, km: Floats) -> tuple[Floats, Ints]:
-        """The last stop of each van short of `km`: its km (minus infinity where there is none) and its ref (else -1)."""
+        """The last stop of each van short of `km`: its km (minus infinity if there is none) and its ref (else -1)."""
         if not self.key.size:
             return np.full(van.size, -np.inf), np.full(van.size, -1, np.int64)
         at = np.searchsorted(self.key, van * KM_STRIDE + km, side="left") - 1

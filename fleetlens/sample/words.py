@@ -46,7 +46,9 @@ VISIT_COMPLAINTS = ("service due", "booked inspection", "recall letter: clean va
 
 CAUSES: dict[str, tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]] = {
     # what the clean, the replacement and the repair found
-    "egr_valve": (("carbon under seat", "sticking shaft, carbon"), ("worn motor gears", "seat burnt", "position sensor dead"), ()),
+    "egr_valve": (
+        ("carbon under seat", "sticking shaft, carbon"), ("worn motor gears", "seat burnt", "position sensor dead"), (),
+    ),
     "egr_cooler": (("soot fouling",), ("cracked, leaking coolant", "plugged solid"), ()),
     "boost_hose": ((), ("split", "perished"), ("clip cracked the end",)),
     "wiring": ((), (), ("chafed through", "open circuit", "corroded splice")),
@@ -67,5 +69,5 @@ NOTES: tuple[tuple[str, ...], ...] = (
     ("repaired and secured", "made good, routed clear", "stripped and rebuilt"),
 )
 
-BACKGROUND_CODES = ("P0562", "U0140", "P0113", "P0480", "P0672", "U0155", "P0128", "P0641", "P0087", "C0040")
+BACKGROUND_CODES = ("P0562", "U0140", "P0113", "P0480", "P0672", "U0155", "P0128", "P0641", "P0087", "U0121")
 NUISANCE_CODES = ("P0401", "P0299", "P2463", "P24A2", "P0087", "U0100")

@@ -6,7 +6,7 @@ from types import TracebackType
 from typing import Any, BinaryIO, Literal, Self
 
 import polars as pl
-import pyarrow.parquet as parquet
+from pyarrow import parquet
 
 from fleetlens.vocabulary.tables import package
 
