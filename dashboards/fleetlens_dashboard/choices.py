@@ -1,0 +1,170 @@
+"""What the user chooses, kept in the address: a view can be sent to a colleague.
+
+Each widget's key is its name in the address. A value that the address asks for and the store doesn't know is said, not
+dropped in silence.
+"""
+
+from collections.abc import Sequence
+from typing import Literal
+
+import streamlit as st
+
+from fleetlens.errors import FleetlensError
+from fleetlens.findings import filters as known
+from fleetlens.findings.columns import COLUMNS
+from fleetlens.findings.filters import Filters
+from fleetlens.findings.fleet import failing_components
+from fleetlens.findings.vehicles import vehicle_ids
+from fleetlens.vocabulary.components import carbon_prone
+from fleetlens_dashboard import show
+from fleetlens_dashboard.record import answer
+
+VEHICLE_FILTERS = ("model", "duty", "depot")
+
+
+def filter_widgets() -> None:
+    """The filters of vehicles, which hold on every page."""
+    values = answer(known.choices)
+    for name in VEHICLE_FILTERS:
+        _mind(name, values[name])
+        st.multiselect(
+            COLUMNS[name].label, values[name], key=name, placeholder="all", bind="query-params", filter_mode="contains"
+        )
+
+
+def filters(component: str | None = None) -> Filters:
+    """The filters as they are set, and the component if one is given."""
+    chosen = {name: tuple(st.session_state.get(name, ())) for name in VEHICLE_FILTERS}
+    return Filters(**chosen, component=(component,) if component else ())
+
+
+def component_or_all() -> str | None:
+    """A component, or None for all of them."""
+    values = answer(known.choices)["component"]
+    _mind("component", values)
+    return st.selectbox(
+        "Component", values, index=None, key="component", placeholder="all", bind="query-params", filter_mode="contains"
+    )
+
+
+def component() -> str:
+    """A component; at first the carbon-prone one that fails most, else the one that fails most.
+
+    Ends the page with a sentence where the record names no component.
+    """
+    values = answer(known.choices)["component"]
+    if not values:
+        show.nothing("No job in this store names a component yet.")
+        st.stop()
+    failing = answer(failing_components).rows["component"].to_list()
+    first = next((name for name in failing if carbon_prone(name)), next(iter(failing), values[0]))
+    _mind("component", values)
+    chosen = st.selectbox(
+        "Component",
+        values,
+        index=values.index(first),
+        key="component",
+        bind="query-params",
+        filter_mode="contains",
+    )
+    return chosen or first
+
+
+def split_by(key: str, keys: Sequence[str], default: Sequence[str]) -> list[str]:
+    """By which of `keys` the figures are split, kept in the address under `key`."""
+    labels = {COLUMNS[name].label: name for name in keys}
+    _mind(key, list(labels))
+    chosen = st.multiselect(
+        "Split by",
+        list(labels),
+        default=[COLUMNS[name].label for name in default],
+        key=key,
+        placeholder="nothing: all together",
+        bind="query-params",
+    )
+    return [labels[label] for label in chosen]
+
+
+def code(codes: Sequence[str]) -> str | None:
+    """One of the codes on the page, or None."""
+    _mind("code", codes)
+    return st.selectbox(
+        "Show the jobs of this code",
+        codes,
+        index=None,
+        key="code",
+        placeholder="choose a code, or a row of the table",
+        bind="query-params",
+        filter_mode="contains",
+    )
+
+
+def vehicle() -> str | None:
+    """A vehicle, or None before one is chosen."""
+    ids = answer(vehicle_ids)
+    _mind("vehicle", ids)
+    return st.selectbox(
+        "Vehicle",
+        ids,
+        index=None,
+        key="vehicle",
+        placeholder="type its number",
+        bind="query-params",
+        filter_mode="contains",
+    )
+
+
+def distances() -> tuple[float, ...]:
+    """The distances at which survival is told, in km; empty for round ones.
+
+    Raises FleetlensError for what is no distance.
+    """
+    told = st.text_input("Share surviving at (km)", key="at", placeholder="round distances", bind="query-params") or ""
+    try:
+        km = tuple(float(part) for part in told.replace(" ", "").split(",") if part)
+    except ValueError:
+        km = (-1.0,)
+    if not all(0 < each < float("inf") for each in km):
+        raise FleetlensError(f"these aren't distances: {told!r}", do="such as 50000, 100000")
+    return km
+
+
+def window() -> tuple[int, int]:
+    """The window inside which a repair can come back: days and km."""
+    days = st.number_input("Within days", min_value=1, max_value=3650, value=90, key="days", bind="query-params")
+    km = st.number_input(
+        "and within km", min_value=1, max_value=1_000_000, value=5000, step=500, key="km", bind="query-params"
+    )
+    return int(days or 90), int(km or 5000)
+
+
+def amount(label: str, key: str, blank: str = "learned from the jobs") -> float | None:
+    """An amount of money; None where it is left blank, which means what `blank` says."""
+    return st.number_input(label, min_value=0.0, value=None, step=10.0, key=key, placeholder=blank, bind="query-params")
+
+
+def unknown_start() -> Literal["original", "leave-out"]:
+    """What is done with lives that began before their vehicle's record."""
+    leave = st.toggle(
+        "Leave out lives of unknown start",
+        key="leave_out",
+        help="Lives that began before their vehicle's record. Otherwise they are taken for the original part, under "
+        "observation from where the record begins.",
+        bind="query-params",
+    )
+    return "leave-out" if leave else "original"
+
+
+def behind(label: str, key: str = "rows") -> bool:
+    """Whether the rows behind the figures are shown."""
+    return st.toggle(label, key=key, bind="query-params")
+
+
+def _mind(key: str, values: Sequence[str]) -> None:
+    """Say which values of the address aren't known here; Streamlit drops them."""
+    unknown = [value for value in st.query_params.get_all(key) if value and value not in values]
+    if unknown:
+        show.problem(
+            f"the address asks for {COLUMNS[key].label.lower() if key in COLUMNS else key} "
+            f"{', '.join(repr(value) for value in unknown)}, which this store doesn't know: shown without it"
+        )

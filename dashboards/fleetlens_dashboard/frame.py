@@ -1,0 +1,47 @@
+"""The frame around every page: which record it shows, whether a newer one is there, and the filters."""
+
+import streamlit as st
+
+from fleetlens.errors import FleetlensError
+from fleetlens.findings.evidence import period
+from fleetlens.store.reader import current
+from fleetlens_dashboard import choices, show
+from fleetlens_dashboard.record import answer, live, place
+
+LOOK_EVERY_S = 20
+
+
+def draw() -> None:
+    """The sidebar: store, snapshot, period and filters. Without a record it says where it looked."""
+    with st.sidebar:
+        try:
+            snapshot = live()
+            _tell_new(snapshot.name)
+            st.text(f"Store: {place().resolve().name}\nSnapshot: {snapshot.name}\nRecord: {answer(period)}")
+            _watch(snapshot.name)
+            st.markdown("**Vehicles counted**")
+            choices.filter_widgets()
+        except FleetlensError:
+            st.text(f"Store: {place()}\nno record yet")  # the page says what is wrong and what to do
+
+
+def _tell_new(name: str) -> None:
+    """Say once that a run shows newer data than the one before."""
+    seen = st.session_state.get("snapshot_seen")
+    if seen not in (None, name):
+        st.success(f"New data loaded: {name}", icon=":material/refresh:")
+    st.session_state["snapshot_seen"] = name
+
+
+@st.fragment(run_every=LOOK_EVERY_S)
+def _watch(shown: str) -> None:
+    """Look for a newer snapshot now and then. Figures don't change under a reader's eyes: he asks for them."""
+    try:
+        newest = current(place())
+    except FleetlensError as error:
+        show.problem(error)
+        return
+    if newest not in (None, shown):
+        st.info(f"Newer data is here: {newest}", icon=":material/update:")
+        if st.button("Show the newer data"):
+            st.rerun()

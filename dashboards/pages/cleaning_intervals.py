@@ -1,0 +1,39 @@
+"""How often to clean, and whether a schedule pays at all."""
+
+import streamlit as st
+from fleetlens_dashboard import choices, show, tables
+from fleetlens_dashboard.record import answer
+
+from fleetlens.advice.intervals import cleaning_intervals, cost_curves
+from fleetlens.findings.lives import LIFE_KEYS, life_rows
+from fleetlens.output import charts
+
+show.head("Cleaning intervals", "Does it pay to clean a component on a schedule, and after how many km?")
+with st.container(horizontal=True, vertical_alignment="bottom"):
+    component = choices.component()
+    by = choices.split_by("by", LIFE_KEYS, default=("model",))
+with st.container(horizontal=True, vertical_alignment="bottom"):
+    prices = {
+        "planned_cost": choices.amount("Cost of a planned cleaning", "planned_cost"),
+        "failure_cost": choices.amount("Cost of a failure", "failure_cost"),
+        "downtime_rate": choices.amount("Cost of an hour of downtime", "downtime_rate", blank="not priced") or 0.0,
+    }
+filters, unknown_start = choices.filters(), choices.unknown_start()
+show.filtered(filters)
+
+asked = {"filters": filters, "unknown_start": unknown_start}
+finding = answer(cleaning_intervals, component, by, **prices, **asked)
+curves = answer(cost_curves, component, by, **prices, **asked)
+lives = answer(life_rows, component, **asked)
+
+row = tables.table(tables.first(finding, ["component", *by, "verdict"]), "groups", choose=True)
+show.downloads(finding)
+advice, beside = st.columns([5, 3])
+with advice:
+    show.notes("Why", finding)
+    show.section("What an interval costs")
+    show.chart(charts.cost_curve, curves, by)
+with beside:
+    show.cautions(finding)
+tables.behind("lives", lives, row, by)
+show.evidence(finding)
