@@ -31,20 +31,17 @@ def costs(
 ) -> Costs:
     """Cost of a planned renewal and of a failure on the road for each of `components`.
 
-    Learned ones are medians of labour and parts on the component's rows. Planned: preventive cleanings, without any
-    the other preventive renewals, without any the cleanings after a failure. Failure: the renewals that ended a life in
-    failure, with `downtime_rate` per hour of downtime added. Raises FleetlensError for a negative amount.
+    Learned ones are medians of labour and parts, amounts of 0 and credits left out. Planned: the component's rows of
+    preventive cleanings, without any of the other preventive renewals, without any of the cleanings after a failure.
+    Failure: the whole jobs that ended a life in failure, diagnosis and recovery included, with `downtime_rate` for each
+    hour of downtime. Raises FleetlensError for an amount of 0 or less, and for a negative downtime rate.
     """
-    for name, amount in (
-        ("planned cost", planned_cost),
-        ("failure cost", failure_cost),
-        ("downtime rate", downtime_rate),
-    ):
-        if amount is not None and not 0 <= amount < float("inf"):
-            raise FleetlensError(f"a {name} of {amount} can't be", do="an amount of 0 or more")
-    endings = snapshot.frame("findings/ending_costs", components=components, **filters.bound()).filter(
-        pl.col("cost").is_not_null()
-    )
+    for name, amount in (("planned cost", planned_cost), ("failure cost", failure_cost)):
+        if amount is not None and not 0 < amount < float("inf"):
+            raise FleetlensError(f"a {name} of {amount} can't be", do="an amount above 0")
+    if not 0 <= downtime_rate < float("inf"):
+        raise FleetlensError(f"a downtime rate of {downtime_rate} can't be", do="an amount of 0 or more")
+    endings = snapshot.frame("findings/ending_costs", components=components, **filters.bound())
     rows, told = [], []
     for component in components:
         own = endings.filter(pl.col("component") == component)
@@ -67,20 +64,20 @@ def _planned(own: pl.DataFrame) -> tuple[float | None, str]:
         (preventive, "preventive renewals"),
         (cleaned, "cleanings after a failure, there being no planned ones"),
     ):
-        amounts = own.filter(rule)["cost"]
+        amounts = own.filter(rule & (pl.col("cost") > 0))["cost"]
         if len(amounts):
             return _median(amounts), f"{_median(amounts):,.2f}, the median of {len(amounts):,} {words}"
     return None, "unknown: no cost is recorded; set a planned cost"
 
 
 def _failure(own: pl.DataFrame, downtime_rate: float) -> tuple[float | None, str]:
-    failed = own.filter(pl.col("ended") == "failed").select(
-        (pl.col("cost") + downtime_rate * pl.col("downtime_h").fill_null(0)).alias("cost")
+    failed = own.filter((pl.col("ended") == "failed") & (pl.col("job_cost") > 0)).select(
+        cost=pl.col("job_cost") + downtime_rate * pl.col("downtime_h").fill_null(0)
     )["cost"]
     if not len(failed):
         return None, "unknown: no cost is recorded; set a failure cost"
     priced = f"with downtime at {downtime_rate:,.2f} an hour" if downtime_rate else "downtime not priced"
-    return _median(failed), f"{_median(failed):,.2f}, the median of {len(failed):,} failures, {priced}"
+    return _median(failed), f"{_median(failed):,.2f}, the median of {len(failed):,} whole jobs, {priced}"
 
 
 def _median(amounts: pl.Series) -> float:

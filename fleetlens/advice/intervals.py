@@ -1,6 +1,6 @@
 """How often to clean: the interval of least long-run cost for a part that wears out, and whether a schedule pays."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -62,8 +62,9 @@ def cleaning_intervals(
 ) -> Finding:
     """The cleaning interval of each group, its cost per 1,000 km, today's cost, and the verdict.
 
-    No interval stands where the verdict isn't "worth it". Today's cost values every renewal and failure of the record
-    at the same two prices. A null upper limit means that the fit's uncertainty includes "never".
+    Without a component, those that the record has seen cleaned. No interval stands where the verdict isn't "worth it".
+    Today's cost values every renewal and failure of the record at the same two prices. A null upper limit means that
+    the fit's uncertainty includes "never".
     Raises FleetlensError as component_lives and costs do. The draws are seeded: the same record gives the same limits.
     """
     advice = _advise(
@@ -80,7 +81,7 @@ def cleaning_intervals(
     low, high = _limits(advice)
     worth = np.array([v.word == WORTH for v in advice.verdicts], dtype=bool)
     shape, scale = (advice.fit[name].fill_null(np.nan).to_numpy() for name in ("shape", "scale"))
-    best_cost = cost_rate(advice.best, shape, scale, advice.planned, advice.failure) * PER_KM
+    best_cost = _where_known(cost_rate, advice.best, shape, scale, advice.planned, advice.failure) * PER_KM
     rows = table.groups.with_columns(
         interval_km=_known(np.where(worth, advice.best, np.nan)),
         interval_low=_known(np.where(worth, low, np.nan)),
@@ -169,6 +170,8 @@ def _advise(
     unknown_start: str,
 ) -> _Advice:
     keys = chosen(by, LIFE_KEYS)
+    if not component and not filters.component:
+        filters = replace(filters, component=tuple(snapshot.frame("findings/cleaned_components")["component"]))
     table = life_table(snapshot, component, keys, filters, unknown_start)
     fit = weibull.fit(
         table.end, table.failed, table.entry, table.known_good, table.group, n_groups=table.groups.height
@@ -197,7 +200,14 @@ def _advise(
     planned, failure = (priced[name].fill_null(np.nan).to_numpy() for name in ("planned", "failure"))
     shape, scale = (fit[name].fill_null(np.nan).to_numpy() for name in ("shape", "scale"))
     return _Advice(
-        table, keys, fit, planned, failure, verdicts, optimal_age(shape, scale, planned, failure), prices.told
+        table,
+        keys,
+        fit,
+        planned,
+        failure,
+        verdicts,
+        _where_known(optimal_age, shape, scale, planned, failure),
+        prices.told,
     )
 
 
@@ -212,7 +222,9 @@ def _limits(advice: _Advice) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.fl
     log_shape = np.log(shape) + sd_shape * first
     rest = np.sqrt(np.maximum(var_scale - cov**2 / var_shape, 0))
     log_scale = np.log(scale) + cov / sd_shape * first + rest * second
-    drawn = optimal_age(np.exp(log_shape), np.exp(log_scale), advice.planned[:, None], advice.failure[:, None])
+    drawn = _where_known(
+        optimal_age, np.exp(log_shape), np.exp(log_scale), advice.planned[:, None], advice.failure[:, None]
+    )
     ordered = np.sort(np.where(np.isnan(drawn), np.inf, drawn), axis=1)
     edge = int(0.025 * DRAWS)
     low, high = ordered[:, edge], ordered[:, -edge - 1]
@@ -238,6 +250,17 @@ def _mixed(table: LifeTable, keys: list[str]) -> tuple[str, ...]:
         "parts: split by began_as to see "
         "the first interval and the one after a cleaning apart.",
     )
+
+
+def _where_known(
+    function: Callable[..., npt.NDArray[np.float64]], *values: npt.NDArray[np.float64]
+) -> npt.NDArray[np.float64]:
+    """The function where every value is known, NaN elsewhere."""
+    arrays = np.broadcast_arrays(*values)
+    known = np.isfinite(np.stack(arrays)).all(axis=0)
+    result = np.full(known.shape, np.nan)
+    result[known] = function(*(array[known] for array in arrays))
+    return result
 
 
 def _known(values: npt.NDArray[np.float64]) -> pl.Series:

@@ -44,7 +44,7 @@ def verdict(  # noqa: PLR0911 - one return a reason
     if planned is None or failure is None:
         return Verdict(NOT_ENOUGH, "a cost is unknown; set it")
     if shape is None:
-        return Verdict(NOT_ENOUGH, f"{failures} failures: no fit")
+        return Verdict(NOT_ENOUGH, f"{_counted(failures)}: no fit")
     if planned >= failure:
         return Verdict(NOT_WORTH, "a planned renewal costs as much as a failure or more")
     if shape_high is not None and shape_high < 1:
@@ -53,21 +53,29 @@ def verdict(  # noqa: PLR0911 - one return a reason
             "the part fails less as it ages (shape below 1): a schedule would only add early failures",
         )
     if failures < ENOUGH_FAILURES:
-        return Verdict(NOT_ENOUGH, f"{failures} failures are too few to tell wear-out from chance")
+        return Verdict(NOT_ENOUGH, f"{_counted(failures)}: too few to tell wear-out from chance")
     if shape_low is not None and shape_low > 1:
         saved = _saving(shape, planned, failure)
         if saved >= WORTHWHILE:
             return Verdict(WORTH, f"wear-out; the best schedule costs {saved:.0%} less than running to failure")
         return Verdict(
             NOT_WORTH,
-            f"it wears out, but the best schedule saves only {saved:.1%} of the cost of running to failure",
+            f"it wears out, but the best schedule saves {_little(saved)} of the cost of running to failure",
         )
     if shape_high is not None and _saving(shape_high, planned, failure) < WORTHWHILE:
         return Verdict(NOT_WORTH, "failures come at a nearly constant rate: cleaning on a schedule wastes money")
     return Verdict(
         NOT_ENOUGH,
-        f"{failures} failures can't tell wear-out from chance{_needed(failures, shape, log_shape_variance)}",
+        f"{_counted(failures)} can't tell wear-out from chance{_needed(failures, shape, log_shape_variance)}",
     )
+
+
+def _counted(failures: int) -> str:
+    return "1 failure" if failures == 1 else f"{failures:,} failures" if failures else "no failure"
+
+
+def _little(share: float) -> str:
+    return "next to nothing" if share < 0.001 else f"only {share:.1%}"
 
 
 def _saving(shape: float, planned: float, failure: float) -> float:
