@@ -109,17 +109,18 @@ def _visits(table: pl.DataFrame) -> Iterator[Column]:
         return marks.get(str(row.get("odometer_is")), "") + say(row.get("odometer_km"), "km")
 
     def work(row: dict[str, object]) -> str:
-        complaint, done = (harmless(str(row[name] or "")) for name in ("complaint", "done"))
-        return "\n".join(part for part in (complaint and f"“{complaint}”", done and f"→ {done}") if part) or UNKNOWN
-
-    def effort(row: dict[str, object]) -> str:
+        complaint, done, workshop = (harmless(str(row.get(name) or "")) for name in ("complaint", "done", "workshop"))
         hours, cost = row.get("downtime_h"), row.get("cost")
-        parts = (row.get("workshop"), hours is not None and f"{say(hours)} h", cost is not None and say(cost))
-        return ", ".join(harmless(str(part)) for part in parts if part) or UNKNOWN
+        effort = (
+            workshop,
+            f"{say(hours)} h down" if hours is not None else "",
+            f"cost {say(cost)}" if cost is not None else "",
+        )
+        lines = (complaint and f"“{complaint}”", done and f"→ {done}", ", ".join(part for part in effort if part))
+        return "\n".join(line for line in lines if line) or UNKNOWN
 
     yield Column("Opened, job", tuple(f"{say(row['opened_on'])} {say(row['job_id'])}" for row in rows), key=True)
     yield Column("Odometer (km)", tuple(odometer(row) for row in rows), right=True)
     yield Column("Reason", tuple(say(row.get("reason")) for row in rows))
     yield Column("Codes", tuple(say(row.get("codes")) for row in rows))
-    yield Column("Complaint and work done", tuple(work(row) for row in rows))
-    yield Column("Workshop, downtime, cost", tuple(effort(row) for row in rows))
+    yield Column("Complaint, work done, workshop, downtime, cost", tuple(work(row) for row in rows))

@@ -80,14 +80,15 @@ def _table(shown: Sequence[Column], width: int) -> Table:
 
 
 def _widths(shown: Sequence[Column], width: int) -> list[int]:
-    """Widths that keep each word whole; what is left over goes to those who need least first."""
+    """Widths that keep each word whole; what is left over unwraps the cells first, then the headings."""
     widths = [_least(one) for one in shown]
     spare = width - _together(shown)
-    wishes = sorted((max(_most(one) - widths[at], 0), at) for at, one in enumerate(shown))
-    for still, (wish, at) in zip(range(len(wishes), 0, -1), wishes, strict=True):
-        given = min(wish, max(spare // still, 0))
-        widths[at] += given
-        spare -= given
+    for texts in ([one.cells for one in shown], [(one.heading,) for one in shown]):
+        wishes = sorted((max(_unwrapped(lines) - widths[at], 0), at) for at, lines in enumerate(texts))
+        for still, (wish, at) in zip(range(len(wishes), 0, -1), wishes, strict=True):
+            given = min(wish, max(spare // still, 0))  # who needs least is served first
+            widths[at] += given
+            spare -= given
     return widths
 
 
@@ -108,9 +109,8 @@ def _longest(texts: Iterable[str]) -> int:
     return max((cell_len(word) for text in texts for word in text.split()), default=1)
 
 
-def _most(column: Column) -> int:
-    """The width at which nothing is wrapped."""
-    return max(cell_len(line) for text in (column.heading, *column.cells) for line in text.splitlines())
+def _unwrapped(texts: Iterable[str]) -> int:
+    return max((cell_len(line) for text in texts for line in text.splitlines()), default=1)
 
 
 def _fewer(rows: pl.DataFrame) -> pl.DataFrame:
