@@ -84,7 +84,7 @@ def test_twenty_kills(tmp_path: Path) -> None:
     whole = finished = 0
     for number in range(1, KILLS + 1):
         step = number % len(steps)  # every step twice, the last one, "done", left out
-        kill(files(tmp_path / f"round-{number}", number), store, step, moments.uniform(0, 0.06))
+        kill(files(tmp_path / f"round-{number}", number), store, step, moments.uniform(0, 0.12))
         seen = state(store)
         assert seen in ({(float(whole), float(whole), JOBS)}, {(float(number), float(number), JOBS)})
         if seen == {(float(number), float(number), JOBS)}:
