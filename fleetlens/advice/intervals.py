@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -17,7 +18,7 @@ from fleetlens.findings.grouping import chosen, named
 from fleetlens.findings.life_table import LifeTable, life_table
 from fleetlens.findings.lives import LIFE_KEYS
 from fleetlens.reliability import weibull
-from fleetlens.reliability.renewal import cost_rate, optimal_age
+from fleetlens.reliability.renewal import cost_rate, optimal_age, unscheduled_cost_rate
 from fleetlens.store.reader import Snapshot
 
 __all__ = ["cleaning_intervals", "cost_curves"]
@@ -46,6 +47,7 @@ class _Advice:
     failure: npt.NDArray[np.float64]
     verdicts: list[Verdict]
     best: npt.NDArray[np.float64]
+    now: npt.NDArray[np.float64]
     told: tuple[str, ...]
 
 
@@ -63,8 +65,8 @@ def cleaning_intervals(
     """The cleaning interval of each group, its cost per 1,000 km, today's cost, and the verdict.
 
     Without a component, those that the record has seen cleaned. No interval stands where the verdict isn't "worth it".
-    Today's cost values every renewal and failure of the record at the same two prices. A null upper limit means that
-    the fit's uncertainty includes "never".
+    Today's cost is the long-run cost of the fitted life with planned renewals as often per km as the record has them,
+    at the same two prices; null without a fit. A null upper limit means that the fit's uncertainty includes "never".
     Raises FleetlensError as component_lives and costs do. The draws are seeded: the same record gives the same limits.
     """
     advice = _advise(
@@ -87,13 +89,13 @@ def cleaning_intervals(
         interval_low=_known(np.where(worth, low, np.nan)),
         interval_high=_known(np.where(worth, high, np.nan)),
         cost_per_1000km=_known(np.where(worth, best_cost, np.nan)),
-        cost_per_1000km_now=_known(_cost_now(advice)),
+        cost_per_1000km_now=_known(advice.now * PER_KM),
         verdict=pl.Series([v.word for v in advice.verdicts], dtype=pl.String),
         failures=advice.fit["failures"],
     )
     keys = ["component", *advice.keys]
     notes = [
-        f"{named(row, keys)}: {v.word}; {v.why}."
+        f"{named(row, keys)}: {v.word}; {v.why}{_against_now(row)}."
         for row, v in zip(rows.iter_rows(named=True), advice.verdicts, strict=True)
     ]
     return Finding(
@@ -206,9 +208,17 @@ def _advise(
         planned,
         failure,
         verdicts,
-        _where_known(optimal_age, shape, scale, planned, failure),
-        prices.told,
+        best=_where_known(optimal_age, shape, scale, planned, failure),
+        now=_cost_now(table, fit, planned, failure),
+        told=prices.told,
     )
+
+
+def _against_now(row: dict[str, Any]) -> str:
+    """What an advised schedule saves against today's practice."""
+    if row["interval_km"] is None or row["cost_per_1000km_now"] is None:
+        return ""
+    return f", {1 - row['cost_per_1000km'] / row['cost_per_1000km_now']:.0%} less than today's practice in the long run"
 
 
 def _limits(advice: _Advice) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
@@ -231,13 +241,15 @@ def _limits(advice: _Advice) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.fl
     return low, np.where(np.isinf(high), np.nan, high)
 
 
-def _cost_now(advice: _Advice) -> npt.NDArray[np.float64]:
-    """Cost per 1,000 km of what was done: renewals and failures of the record at the two prices."""
-    table, groups = advice.table, advice.table.groups.height
-    failures = np.bincount(table.group, table.failed, minlength=groups)
+def _cost_now(
+    table: LifeTable, fit: pl.DataFrame, planned: npt.NDArray[np.float64], failure: npt.NDArray[np.float64]
+) -> npt.NDArray[np.float64]:
+    """Long-run cost per km of today's practice: the fitted life, with planned renewals as often per km as recorded."""
+    groups = table.groups.height
     preventive = np.bincount(table.group, (table.lives["ended"] == "preventive").to_numpy(), minlength=groups)
     km = np.bincount(table.group, table.end - table.entry, minlength=groups)
-    return (preventive * advice.planned + failures * advice.failure) / km * PER_KM
+    shape, scale = (fit[name].fill_null(np.nan).to_numpy() for name in ("shape", "scale"))
+    return _where_known(unscheduled_cost_rate, preventive / km, shape, scale, planned, failure)
 
 
 def _mixed(table: LifeTable, keys: list[str]) -> tuple[str, ...]:

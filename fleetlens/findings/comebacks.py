@@ -54,7 +54,7 @@ def comebacks(
         .agg(
             pl.len().alias("repairs"),
             pl.col("kind").count().alias("comebacks"),
-            pl.struct(**{kind: (pl.col("kind") == kind).sum() for kind in KINDS}).alias("kinds"),
+            pl.struct((pl.col("kind") == kind).sum().alias(kind) for kind in KINDS).alias("kinds"),
         )
         .sort("group")
     )

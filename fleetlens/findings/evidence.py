@@ -27,7 +27,7 @@ def exposure(snapshot: Snapshot, filters: Filters) -> tuple[float | None, tuple[
     """Kilometres under observation of the vehicles kept, what they leave out, and what they assume."""
     row = one_row(snapshot, "findings/exposure", **filters.bound())
     excluded = some(row["without_km"], "no usable odometer reading, so no distance", "vehicles")
-    assumed = ()
+    assumed: tuple[str, ...] = ()
     if row["km"] and row["carried_km"] >= 1:
         assumed = (
             f"{row['carried_km']:,.0f} of {row['km']:,.0f} km lie beyond the vehicles' last readings "

@@ -21,7 +21,8 @@ def frame(connection: duckdb.DuckDBPyConnection, name: str, **values: Any) -> pl
     A cursor of its own, because a connection shared by threads hands one thread the rows of another.
     """
     with connection.cursor() as cursor:
-        return cursor.sql(text(name), params=values or None).pl()
+        rows: pl.DataFrame = cursor.sql(text(name), params=values or None).pl()
+    return rows
 
 
 def inside(connection: duckdb.DuckDBPyConnection, name: str, **values: Any) -> pl.DataFrame:
@@ -29,4 +30,5 @@ def inside(connection: duckdb.DuckDBPyConnection, name: str, **values: Any) -> p
 
     A cursor doesn't see what isn't committed yet; a load must. Only the one thread that loads may use it.
     """
-    return connection.sql(text(name), params=values or None).pl()
+    rows: pl.DataFrame = connection.sql(text(name), params=values or None).pl()
+    return rows
