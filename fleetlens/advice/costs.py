@@ -49,6 +49,8 @@ def costs(
         failure, failure_words = _given(failure_cost) or _failure(own, downtime_rate)
         rows.append({"component": component, "planned": planned, "failure": failure})
         told.append(f"{component}: planned renewal {planned_words}; failure {failure_words}.")
+    if failure_cost is None and not downtime_rate:
+        told.append("Hours off the road are not priced; with a rate for them a schedule pays sooner.")
     schema = {"component": pl.String, "planned": pl.Float64, "failure": pl.Float64}
     return Costs(pl.DataFrame(rows, schema=schema), tuple(told))
 
@@ -76,8 +78,8 @@ def _failure(own: pl.DataFrame, downtime_rate: float) -> tuple[float | None, str
     )["cost"]
     if not len(failed):
         return None, "unknown: no cost is recorded; set a failure cost"
-    priced = f"with downtime at {downtime_rate:,.2f} an hour" if downtime_rate else "downtime not priced"
-    return _median(failed), f"{_median(failed):,.2f}, the median of {len(failed):,} whole jobs, {priced}"
+    priced = f", with downtime at {downtime_rate:,.2f} an hour" if downtime_rate else ""
+    return _median(failed), f"{_median(failed):,.2f}, the median of {len(failed):,} whole jobs{priced}"
 
 
 def _median(amounts: pl.Series) -> float:
