@@ -5,7 +5,8 @@ from fleetlens_dashboard import frame, show
 
 from fleetlens.errors import FleetlensError
 
-st.set_page_config(page_title="fleetlens", layout="wide")
+# An emoji is drawn by the browser itself; any other sign in the tab would be fetched from outside.
+st.set_page_config(page_title="fleetlens", page_icon="🚚", layout="wide")
 page = st.navigation(
     [
         st.Page("pages/overview.py", title="Overview", icon=":material/dashboard:", default=True),

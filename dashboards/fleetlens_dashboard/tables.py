@@ -22,6 +22,7 @@ from fleetlens.output.words import UNKNOWN, limits, limits_of, say
 from fleetlens_dashboard import choices, links, show
 
 PAGE = 200  # rows on a screen; the download has all
+PIN_ABOVE = 9  # columns: the first one of a wider table stays in sight
 LIMITS = "95 % limits"
 WIDTHS = {
     "description": 260,
@@ -60,7 +61,10 @@ def table(
         st.text(" · ".join(f"{label}: {value}" for label, value in once.items()))
     part = _page(rows, key)
     shown = _readable(part, once)
-    config = {name: _column(name, shown[name].dtype) for name in shown.columns}
+    wide = shown.width > PIN_ABOVE
+    config = {
+        name: _column(name, shown[name].dtype, pinned=wide and name == shown.columns[0]) for name in shown.columns
+    }
     wording = {name: said for name in shown.columns if (said := _wording(name, shown[name]))}
     for column, page in (open_in or {}).items():
         if column in part.columns:
@@ -89,13 +93,13 @@ def table(
 def behind(what: str, finding: Finding, row: Row | None, keys: Sequence[str]) -> None:
     """On request the rows behind the figures, or behind the row that is chosen, with their vehicles' histories."""
     show.section(f"The {what} behind the figures")
-    if not choices.behind(f"Show the {what}"):
+    everything = choices.behind(f"Show all {what}")
+    if row is None and not everything:
+        st.text(f"Choose a row of the table of figures to see its {what}.")
         return
-    part = matching(finding, row, ["component", *keys])
-    if row is None:
-        st.text(f"All {what} that are counted. Choose a row of the table above to see its own.")
-    else:
-        st.text(f"Only those of {named(row, ['component', *keys])}.")
+    part = finding if everything else matching(finding, row, ["component", *keys])
+    if row is not None and not everything:
+        st.text(f"Those of {named(row, ['component', *keys])}.")
     table(part, what, open_in={"vehicle_id": "vehicle_history"})
     show.downloads(part, what)
 
@@ -108,6 +112,11 @@ def only(finding: Finding, names: Sequence[str]) -> Finding:
 def first(finding: Finding, names: Sequence[str]) -> Finding:
     """The finding with these columns in front."""
     return replace(finding, rows=finding.rows.select(*names, pl.exclude(names)))
+
+
+def last(finding: Finding, names: Sequence[str]) -> Finding:
+    """The finding with these columns, of long text, at the end."""
+    return replace(finding, rows=finding.rows.select(pl.exclude(names), *names))
 
 
 def matching(finding: Finding, row: Row | None, keys: Sequence[str]) -> Finding:
@@ -188,8 +197,8 @@ def _wording(name: str, column: pl.Series) -> Callable[[Any], str] | None:
     return said
 
 
-def _column(name: str, kind: pl.DataType) -> Any:
-    """The heading of a column and its meaning."""
+def _column(name: str, kind: pl.DataType, *, pinned: bool) -> Any:
+    """The heading of a column and its meaning; a pinned one stays in sight."""
     figure = name.removesuffix(f": {LIMITS}")
     words = text_of(figure)
     if figure != name:
@@ -199,7 +208,7 @@ def _column(name: str, kind: pl.DataType) -> Any:
         return st.column_config.DateColumn(label, help=words.meaning, format="YYYY-MM-DD")
     if isinstance(kind, pl.Datetime):
         return st.column_config.DatetimeColumn(label, help=words.meaning, format="YYYY-MM-DD HH:mm")
-    return st.column_config.Column(label, help=words.meaning or None, width=WIDTHS.get(name))
+    return st.column_config.Column(label, help=words.meaning or None, width=WIDTHS.get(name), pinned=pinned)
 
 
 def _unknown(rows: pl.DataFrame) -> None:

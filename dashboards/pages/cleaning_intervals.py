@@ -28,12 +28,9 @@ lives = answer(life_rows, component, **asked)
 
 row = tables.table(tables.first(finding, ["component", *by, "verdict"]), "groups", choose=True)
 show.downloads(finding)
-advice, beside = st.columns([5, 3])
-with advice:
-    show.notes("Why", finding)
-    show.section("What an interval costs")
-    show.chart(charts.cost_curve, curves, by)
-with beside:
-    show.cautions(finding)
+show.cautions(finding)
+show.notes("Why", finding)
+show.section("What an interval costs")
+show.chart(charts.cost_curve, curves, by)
 tables.behind("lives", lives, row, by)
 show.evidence(finding)

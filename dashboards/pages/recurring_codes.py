@@ -18,7 +18,7 @@ show.filtered(filters)
 finding = answer(recurring_codes, filters)
 
 show.chart(lambda codes, _: charts.rates(codes), finding, height="content")
-tables.table(finding, "codes", choose="code")
+tables.table(tables.last(finding, ["description"]), "codes", choose="code")
 show.downloads(finding)
 show.section("The jobs behind a code")
 code = choices.code(finding.rows["code"].to_list())

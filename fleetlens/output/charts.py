@@ -128,7 +128,8 @@ def _ranked(rows: pl.DataFrame, name: str, rate: str, told: Sequence[str], most:
     """Points with their interval on horizontal lines, highest first; `rows` have rate, low and high."""
     top = rows.filter(pl.col("rate").is_not_null()).sort("rate", name, descending=[True, False]).head(most)
     top = top.select(name, "rate", "low", "high", *(_shown(column) for column in told))
-    y = alt.Y(f"{name}:N", title=COLUMNS[name].label, sort=top[name].to_list())
+    axis = alt.Axis(labelFlush=False, labelLimit=240)  # flush would push the first name off its line
+    y = alt.Y(f"{name}:N", title=COLUMNS[name].label, sort=top[name].to_list(), axis=axis)
     base = alt.Chart(top).encode(y=y)
     reach = base.mark_rule(strokeWidth=2, color=PALETTE[0]).encode(
         x=alt.X("low:Q", title=rate, scale=alt.Scale(zero=True)), x2="high:Q"
