@@ -4,37 +4,40 @@ import numpy as np
 import polars as pl
 
 from fleetlens.sample import scenario
+from fleetlens.sample.chance import Ints
 from fleetlens.sample.frames import named, where, worded
 from fleetlens.sample.jobs import (
     BREAKDOWN,
     CHARGE,
+    MINOR_JOB,
     NFF,
-    NUISANCE_JOB,
+    REDO_JOB,
     REGENERATION,
     REPAIR_JOB,
     RETURN_JOB,
+    SMALL_REPAIR,
     VISIT,
     WRONG_JOB,
 )
 from fleetlens.sample.lines import Lines
 from fleetlens.sample.lives import FAULT, FOUND, PASSED, PREVENTED
-from fleetlens.sample.parts import ACTIONS, CLEAN, COMPONENTS, GRADES, PARTS, PRICE_OF_GRADE, REPAIR, REPLACE
+from fleetlens.sample.parts import ACTIONS, CLEAN, COMPONENTS, GRADES, PARTS, PRICE_OF_GRADE, REPLACE
 from fleetlens.sample.scene import Scene
 from fleetlens.sample.visits import INSPECTION, SCHEDULED
-from fleetlens.sample.words import CAUSES, NOTES
+from fleetlens.sample.words import CAUSES, NOTES, REDONE, SMALL_REPAIRS
 
-RECOVERED = 0.45
-RECOVERY_COST = 165.0
+RECOVERED = 0.6
+RECOVERY_COST = 190.0
 CAUSE_RECORDED = 0.93
-PLANNED_HOURS = 0.85
+PLANNED_HOURS = 0.7
 """A planned cleaning takes this share of the hours of one after a failure."""
 CONSUMABLES = 7.5
-GASKETS = 11.0
 REMEDY_HOURS = 1.1
 REMEDY_PARTS = 85.0
+POSITIONS = tuple(f"cylinder {at}" for at in range(1, 5))
 
-# Places in the job: recovery, diagnosis, the work itself, what goes with it, what ends it.
-TOW, DIAGNOSE, WORK, SEAL, TEACH, CLEAR, DRIVE, ADVISE = range(8)
+# Places in the job: recovery, diagnosis, the work itself, what came of it, what ends it.
+TOW, DIAGNOSE, WORK, RESULT, TEACH, CLEAR, DRIVE, ADVISE = range(8)
 
 
 def table(scene: Scene) -> pl.DataFrame:
@@ -43,6 +46,8 @@ def table(scene: Scene) -> pl.DataFrame:
     _around(scene, lines)
     _remedies(scene, lines)
     _wrong_remedies(scene, lines)
+    _small_repairs(scene, lines)
+    _redone(scene, lines)
     _nothing_found(scene, lines)
     _services(scene, lines)
     _inspections(scene, lines)
@@ -55,9 +60,9 @@ def _around(scene: Scene, lines: Lines) -> None:
     fault = np.nonzero(jobs.source != VISIT)[0]
     towed = fault[(jobs.reason[fault] == BREAKDOWN) & lines.happens(RECOVERED, "recovered", fault)]
     lines.add(towed, TOW, "vehicle", "diagnose", parts=RECOVERY_COST, note="recovered to the workshop")
-    lines.add(fault[lines.happens(0.9, "diagnosed", fault)], DIAGNOSE, "vehicle", "diagnose", hours=0.7)
-    coded = jobs.source == NUISANCE_JOB
-    for source in (REPAIR_JOB, WRONG_JOB, RETURN_JOB):
+    lines.add(fault[lines.happens(0.9, "diagnosed", fault)], DIAGNOSE, "vehicle", "diagnose", hours=1.1)
+    coded = jobs.source == MINOR_JOB
+    for source in (REPAIR_JOB, WRONG_JOB, RETURN_JOB, REDO_JOB):
         row = scene.job_of_life(source)
         coded[row[(row >= 0) & (scene.code >= 0)]] = True
     coded = coded[fault] & lines.happens(0.85, "cleared", fault)
@@ -65,7 +70,7 @@ def _around(scene: Scene, lines: Lines) -> None:
 
 
 def _remedies(scene: Scene, lines: Lines) -> None:
-    """The remedy of each failure and each planned cleaning, with its gaskets, relearning and road test."""
+    """The remedy of each failure and each planned cleaning, with its relearning and road test."""
     chance, lives = scene.chance, scene.lives
     at_visit = (lives.how == FOUND) | (lives.how == PREVENTED)
     job = np.where(at_visit, scene.visit_job_of_life(), scene.job_of_life(REPAIR_JOB))
@@ -76,6 +81,7 @@ def _remedies(scene: Scene, lines: Lines) -> None:
 
     hours = np.array([part.hours for part in PARTS])[part, action] * np.where(how == PREVENTED, PLANNED_HOURS, 1.0)
     price = np.array([part.price for part in PARTS])[part] * np.array(PRICE_OF_GRADE)[grade]
+    gaskets = np.array([part.gaskets for part in PARTS])[part]
     causes = [texts for component in COMPONENTS for texts in CAUSES[component]]
     cause = worded(causes, part * len(ACTIONS) + action, chance.uniform("cause", *keys))
     known = (how == FOUND) | ((how == FAULT) & chance.happens(CAUSE_RECORDED, "cause known", *keys))
@@ -95,16 +101,14 @@ def _remedies(scene: Scene, lines: Lines) -> None:
         named(COMPONENTS, part),
         named(ACTIONS, action),
         hours=hours,
-        parts=np.where(action == CLEAN, CONSUMABLES, price),
+        parts=np.where(action == CLEAN, CONSUMABLES, price) + gaskets,
         cause=where(known, cause),
-        position=named([f"cylinder {at}" for at in range(1, 5)], np.where(several, slot, -1)),
+        position=named(POSITIONS, np.where(several, slot, -1)),
         part_number=named(engines, np.where(replaced, number, -1)),
         part_grade=named(GRADES, np.where(replaced, grade, -1)),
         quantity=where(replaced, pl.Series(np.ones(part.size, np.int64))),
         note=where(chance.happens(0.4, "noted", *keys), note),
     )
-    sealed = np.array([part.gasket for part in PARTS])[part] & (action != REPAIR)
-    lines.add(job[sealed], SEAL, "gasket_seal", "replace", parts=GASKETS, quantity=1)
     taught = np.array([part.relearn for part in PARTS])[part] & chance.happens(0.75, "taught", *keys)
     lines.add(job[taught], TEACH, named(COMPONENTS, part[taught]), "relearn", hours=0.2)
     driven = (how == FAULT) & (lives.checks[life] == PASSED) & chance.happens(0.8, "driven", *keys)
@@ -124,18 +128,25 @@ def _wrong_remedies(scene: Scene, lines: Lines) -> None:
             rows = job[life[mine]]
             carbon = CAUSES[component][CLEAN] if component in CAUSES else ()
             cause = where(told[mine], worded([carbon], np.zeros(rows.size, np.int64), draw[mine]))
-            fitted = {"replace": REMEDY_PARTS, "clean": CONSUMABLES}.get(action)
-            lines.add(
-                rows,
-                WORK,
-                component,
-                action,
-                hours=REMEDY_HOURS,
-                parts=fitted,
-                cause=cause,
-                quantity=1 if action == "replace" else None,
-                part_grade="original" if action == "replace" else None,
-            )
+            _small_repair(rows, component, action, lines, cause)
+
+
+def _redone(scene: Scene, lines: Lines) -> None:
+    """Bad repairs put right without touching the part itself."""
+    job = scene.job_of_life(REDO_JOB)
+    (life,) = np.nonzero(job >= 0)
+    part, lives = scene.lives.part[life], scene.lives
+    note = worded([REDONE], np.zeros(life.size, np.int64), scene.chance.uniform("redone", *scene.life_keys())[life])
+    several = np.array([part.count > 1 for part in PARTS])[part]
+    lines.add(
+        job[life],
+        WORK,
+        named(COMPONENTS, part),
+        "adjust",
+        hours=0.6,
+        position=named(POSITIONS, np.where(several, lives.slot[life], -1)),
+        note=note,
+    )
 
 
 def _nothing_found(scene: Scene, lines: Lines) -> None:
@@ -144,13 +155,36 @@ def _nothing_found(scene: Scene, lines: Lines) -> None:
     (life,) = np.nonzero(back >= 0)
     again = named(COMPONENTS, scene.lives.part[life])
     lines.add(back[life], WORK, again, "inspect", note="checked again, in order")
-    lines.add(back[life], SEAL, "vehicle", "no_fault_found", hours=0.6)
-    nuisance = np.nonzero(scene.jobs.source == NUISANCE_JOB)[0]
-    kind = scene.jobs.ref[nuisance]
-    lines.add(nuisance[kind == NFF], WORK, "vehicle", "no_fault_found", hours=0.6)
-    soot = nuisance[kind == REGENERATION]
+    lines.add(back[life], RESULT, "vehicle", "no_fault_found", hours=0.6)
+    minor = np.nonzero(scene.jobs.source == MINOR_JOB)[0]
+    kind = scene.jobs.ref[minor]
+    lines.add(minor[kind == NFF], WORK, "vehicle", "no_fault_found", hours=0.6)
+    soot = minor[kind == REGENERATION]
     lines.add(soot, WORK, "dpf", "regenerate", hours=1.0, note="parked regeneration, soot down")
-    lines.add(nuisance[kind == CHARGE], WORK, "battery", "charge", hours=0.4)
+    lines.add(minor[kind == CHARGE], WORK, "battery", "charge", hours=0.4)
+
+
+def _small_repairs(scene: Scene, lines: Lines) -> None:
+    """Repairs of components whose lives are not followed."""
+    small = (scene.jobs.source == MINOR_JOB) & (scene.jobs.ref == SMALL_REPAIR)
+    which = scene.small_repair()
+    for at, (component, action, _) in enumerate(SMALL_REPAIRS):
+        _small_repair(np.nonzero(small & (which == at))[0], component, action, lines)
+
+
+def _small_repair(job: Ints, component: str, action: str, lines: Lines, cause: pl.Series | None = None) -> None:
+    replaced = action == "replace"
+    lines.add(
+        job,
+        WORK,
+        component,
+        action,
+        hours=REMEDY_HOURS,
+        parts={"replace": REMEDY_PARTS, "clean": CONSUMABLES}.get(action),
+        cause=cause,
+        quantity=1 if replaced else None,
+        part_grade="original" if replaced else None,
+    )
 
 
 def _services(scene: Scene, lines: Lines) -> None:

@@ -7,12 +7,22 @@ import polars as pl
 
 from fleetlens.sample.chance import Ints
 from fleetlens.sample.frames import named
-from fleetlens.sample.jobs import CHARGE, NFF, NUISANCE_JOB, REGENERATION, REPAIR_JOB, RETURN_JOB, WRONG_JOB
+from fleetlens.sample.jobs import (
+    CHARGE,
+    MINOR_JOB,
+    NFF,
+    REDO_JOB,
+    REGENERATION,
+    REPAIR_JOB,
+    RETURN_JOB,
+    SMALL_REPAIR,
+    WRONG_JOB,
+)
 from fleetlens.sample.parts import PARTS
 from fleetlens.sample.scene import Scene
 from fleetlens.sample.symptoms import CODES, of_failures, varied
 from fleetlens.sample.visits import CAMPAIGN, chosen
-from fleetlens.sample.words import BACKGROUND_CODES, NUISANCE_CODES
+from fleetlens.sample.words import BACKGROUND_CODES, MINOR_CODES, SMALL_REPAIRS
 
 PENDING = 1
 STATUSES = ("stored", "pending", "permanent")
@@ -49,7 +59,7 @@ def _rows(job: Ints, code: Ints, status: int = -1) -> tuple[Ints, Ints, Ints]:
 def _of_lives(scene: Scene) -> list[tuple[Ints, Ints, Ints]]:
     """The codes of failures: at their jobs, and pending shortly before."""
     chance, lives, code, keys = scene.chance, scene.lives, scene.code, scene.life_keys()
-    found = [_rows(scene.job_of_life(source), code) for source in (REPAIR_JOB, WRONG_JOB, RETURN_JOB)]
+    found = [_rows(scene.job_of_life(source), code) for source in (REPAIR_JOB, WRONG_JOB, RETURN_JOB, REDO_JOB)]
     two = chance.happens(SECOND_CODE, "has second code", *keys) & varied(lives) & (code >= 0)
     second = of_failures(chance, scene.fleet, lives, "second code")
     found.append(_rows(scene.job_of_life(REPAIR_JOB), np.where(two, second, -1)))
@@ -68,12 +78,14 @@ def _of_jobs(scene: Scene) -> list[tuple[Ints, Ints, Ints]]:
     def drawn(codes: Sequence[str], weights: Sequence[float], what: str) -> Ints:
         return np.array([CODES.index(code) for code in codes])[chance.pick(weights, what, *keys)]
 
-    kind = np.where(jobs.source == NUISANCE_JOB, jobs.ref, -1)
-    any_code = drawn(NUISANCE_CODES, [1.0] * len(NUISANCE_CODES), "nuisance code")
+    kind = np.where(jobs.source == MINOR_JOB, jobs.ref, -1)
+    any_code = drawn(MINOR_CODES, [1.0] * len(MINOR_CODES), "minor code")
     soot = drawn(("P2463", "P24A2"), (0.6, 0.4), "soot code")
     flat = np.full(every.size, CODES.index("P0562"))
+    of_small = np.array([CODES.index(code) for _, _, code in SMALL_REPAIRS])
     stray = drawn(BACKGROUND_CODES, [1.0] * len(BACKGROUND_CODES), "stray code")
     return [
         _rows(every, np.select([kind == NFF, kind == REGENERATION, kind == CHARGE], [any_code, soot, flat], -1)),
+        _rows(every, np.where(kind == SMALL_REPAIR, of_small[scene.small_repair()], -1)),
         _rows(every, np.where(chance.happens(STRAY, "stray", *keys), stray, -1)),
     ]

@@ -77,8 +77,8 @@ def build(chance: Chance, first: int, count: int) -> Fleet:
     joined = np.select(
         [before, taken],
         [
-            chance.between(day_number(date(2016, 9, 1)), RECORD_FROM - 30, "joined", number),
-            chance.between(day_number(date(2018, 1, 1)), day_number(date(2021, 12, 1)), "joined", number),
+            chance.between(day_number(date(2018, 1, 1)), RECORD_FROM - 30, "joined", number),
+            chance.between(day_number(date(2019, 1, 1)), day_number(date(2021, 12, 1)), "joined", number),
         ],
         chance.between(RECORD_FROM, day_number(date(2026, 1, 1)), "joined", number),
     )

@@ -35,7 +35,8 @@ class Lives:
 
     `slot` counts the several of one component on a van, `nth` the lives of one slot. `remedy` is the wrong first remedy
     (row of the part's `remedies`, -1: none); `visit` the planned visit where it ended (-1: none); `action` what was
-    done at the end (-1: nothing); `bad`: the life is the short one after a bad repair.
+    done at the end (-1: nothing); `bad`: the life is the short one after a bad repair; `loose`: the repair at its end
+    was bad, but an adjustment puts it right.
     """
 
     part: Ints
@@ -55,6 +56,7 @@ class Lives:
     workshop: Ints
     checks: Ints
     bad: Bools
+    loose: Bools
 
     def keys(self, fleet: Fleet) -> tuple[Ints, ...]:
         """The keys of each life's own draws."""
@@ -150,15 +152,16 @@ def _renewals(chance: Chance, fleet: Fleet, index: int, calls: _Calls) -> list[L
         failed, hidden, remedy = _failures(chance, fleet, part, now)
         end, how, visit = _ends(chance, fleet, part, calls, now, failed=failed, hidden=hidden, wrong=remedy >= 0)
         workshop, action, next_grade, checks = _work(chance, fleet, part, now, how)
+        slips = np.array([place.slips for place in scenario.WORKSHOPS])[workshop] * np.array(scenario.SLIP)[checks]
+        slipped = (how == FAULT) & chance.happens(slips, part.component + " slipped", *now.keys)
+        short = chance.happens(scenario.SLIP_IS_SHORT_LIFE, part.component + " short", *now.keys)
         lived = Lives(
             np.full(van.size, index), van, slot, nth, began, grade, start, failed, end, how, remedy, visit,
-            action, next_grade, workshop, checks, bad,
+            action, next_grade, workshop, checks, bad, slipped & ~short,
         )  # fmt: skip
         rounds.append(lived)
-        slips = np.array([place.slips for place in scenario.WORKSHOPS])[workshop] * np.array(scenario.SLIP)[checks]
-        bad = (how == FAULT) & chance.happens(slips, part.component + " badly done", *now.keys)
         on = how != RUNNING
-        van, slot, start, bad = van[on], slot[on], end[on], bad[on]
+        van, slot, start, bad = van[on], slot[on], end[on], (slipped & short)[on]
         began, grade = np.array(BEGINS)[action[on]], next_grade[on]
     return rounds
 
@@ -225,7 +228,7 @@ def _work(chance: Chance, fleet: Fleet, part: Part, now: _Running, how: Ints) ->
     workshop = workshop_of(chance, fleet, now.van, name, *now.keys)
     shares = np.array([part.choices, part.after_clean])[(now.began == CLEANED).astype(np.int64)]
     action = chance.pick_by_row(shares, name + " action", *now.keys)
-    action = np.where((how == PREVENTED) | (how == MISTAKEN), CLEAN, action)
+    action = np.where(how == PREVENTED, part.planned, np.where(how == MISTAKEN, CLEAN, action))
     action = np.where(how == RUNNING, -1, action)
     equivalent = np.array([place.equivalent for place in scenario.WORKSHOPS])[workshop]
     used = np.full(now.van.size, RECONDITIONED_SHARE)

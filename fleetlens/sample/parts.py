@@ -21,7 +21,7 @@ GRADES = ("original", "equivalent", "reconditioned")
 PRICE_OF_GRADE = (1.0, 0.6, 0.55)
 RECONDITIONED_SHARE = 0.08
 
-CARBON_BY_DUTY = (0.78, 1.38, 0.70, 0.90)
+CARBON_BY_DUTY = (0.86, 1.24, 0.78, 0.95)
 EVEN_BY_DUTY = (1.0, 1.0, 1.0, 1.0)
 EVEN_BY_MODEL = (1.0, 1.0, 1.0, 1.0, 1.0)
 
@@ -45,7 +45,9 @@ class Part:
     characteristic life. `choices` are the shares of clean, replace, repair at a failure, `after_clean` the same where
     the failed life began with a cleaning. `hidden`: share of failures no driver notices, found at the next visit that
     looks. `wrong`: share of failures first treated as something else, by one of `remedies`. `planned_km`: age at which
-    the cleaning programme cleans it (0: never). `warns`: chance of a pending code at a visit shortly before.
+    the programme renews it (0: never), by the action `planned`. `silent`: share of failures that set no code. `warns`:
+    chance of a pending code at a visit shortly before. `price` and `gaskets` in currency, `hours` of clean, replace,
+    repair.
     """
 
     component: str
@@ -56,8 +58,8 @@ class Part:
     count: int = 1
     cleaned: float = 1.0
     repaired: float = 1.0
-    equivalent: float = 0.85
-    reconditioned: float = 0.75
+    equivalent: float = 0.88
+    reconditioned: float = 0.80
     choices: tuple[float, float, float] = (0.0, 1.0, 0.0)
     after_clean: tuple[float, float, float] = (0.0, 1.0, 0.0)
     breakdown: float = 0.4
@@ -65,12 +67,13 @@ class Part:
     wrong: float = 0.0
     remedies: tuple[tuple[str, str], ...] = ()
     planned_km: float = 0.0
+    planned: int = CLEAN
     codes: tuple[tuple[str, float], ...] = ()
     silent: float = 0.06
     warns: float = 0.0
     price: float = 0.0
     hours: tuple[float, float, float] = (0.0, 1.0, 0.0)
-    gasket: bool = False
+    gaskets: float = 0.0
     relearn: bool = False
     measure: Measure | None = None
 
@@ -90,7 +93,7 @@ class Part:
         pairs = [(NEW, ORIGINAL)]
         if used[REPLACE]:
             pairs += [(REPLACED, grade) for grade in (ORIGINAL, EQUIVALENT, RECONDITIONED)]
-        if used[CLEAN] or self.planned_km:
+        if used[CLEAN]:
             pairs.append((CLEANED, ORIGINAL))
         if used[REPAIR]:
             pairs.append((REPAIRED, ORIGINAL))
@@ -100,11 +103,11 @@ class Part:
 # A component stands after those whose wrong first remedy touches it: lives are simulated in this order.
 PARTS = (
     Part(
-        "egr_cooler", 2.8, 175_000, (1.0, 0.85, 1.1, 0.95, 1.15), CARBON_BY_DUTY,
-        cleaned=0.60, choices=(0.4, 0.6, 0.0), after_clean=(0.15, 0.85, 0.0), breakdown=0.35, hidden=0.20,
+        "egr_cooler", 3.0, 175_000, (1.0, 0.85, 1.1, 0.95, 1.15), CARBON_BY_DUTY,
+        cleaned=0.70, choices=(0.4, 0.6, 0.0), after_clean=(0.15, 0.85, 0.0), breakdown=0.35, hidden=0.20,
         wrong=0.14, remedies=(("egr_valve", "clean"), ("maf_sensor", "clean"), ("engine_ecu", "software")),
         codes=(("P0401", 0.4), ("P2457", 0.4), ("P0404", 0.2)), warns=0.3,
-        price=390.0, hours=(3.2, 3.6, 0.0), gasket=True,
+        price=390.0, hours=(3.2, 3.6, 0.0), gaskets=11.0,
         measure=Measure("pressure_loss_in_10_min", "kPa", 0.0, 5.0, (8.0, 60.0)),
     ),
     Part(
@@ -123,32 +126,32 @@ PARTS = (
         measure=Measure("reference_voltage", "V", 4.75, 5.25, (0.0, 4.2)),
     ),
     Part(
-        "egr_valve", 2.4, 125_000, (1.1, 0.75, 1.0, 0.9, 1.25), CARBON_BY_DUTY,
-        cleaned=0.62, choices=(0.6, 0.4, 0.0), after_clean=(0.35, 0.65, 0.0), breakdown=0.5,
-        wrong=0.06, remedies=(("maf_sensor", "clean"), ("egr_solenoid", "replace")), planned_km=60_000,
+        "egr_valve", 3.2, 112_000, (1.1, 0.8, 1.0, 0.9, 1.2), CARBON_BY_DUTY,
+        cleaned=0.72, choices=(0.6, 0.4, 0.0), after_clean=(0.35, 0.65, 0.0), breakdown=0.6,
+        wrong=0.06, remedies=(("maf_sensor", "clean"), ("egr_solenoid", "replace")), planned_km=50_000,
         codes=(("P0401", 0.4), ("P0404", 0.25), ("P0402", 0.1), ("P042E", 0.1), ("P049D", 0.1), ("P0400", 0.05)),
-        warns=0.4, price=265.0, hours=(1.6, 1.8, 0.0), gasket=True, relearn=True,
+        warns=0.4, price=340.0, hours=(1.6, 1.8, 0.0), gaskets=11.0, relearn=True,
         measure=Measure("closed_signal", "V", 0.5, 1.0, (1.1, 1.7)),
     ),
     Part(
-        "dpf", 3.2, 205_000, (1.0, 0.9, 1.05, 1.0, 1.1), CARBON_BY_DUTY,
-        cleaned=0.70, equivalent=0.75, choices=(0.5, 0.5, 0.0), after_clean=(0.25, 0.75, 0.0), breakdown=0.55,
-        wrong=0.06, remedies=(("dpf_pressure_pipes", "clean"), ("engine_ecu", "software")), planned_km=110_000,
+        "dpf", 3.6, 185_000, (1.0, 0.9, 1.05, 1.0, 1.1), CARBON_BY_DUTY,
+        cleaned=0.78, equivalent=0.85, choices=(0.5, 0.5, 0.0), after_clean=(0.25, 0.75, 0.0), breakdown=0.55,
+        wrong=0.06, remedies=(("dpf_pressure_pipes", "clean"), ("engine_ecu", "software")), planned_km=90_000,
         codes=(("P242F", 0.4), ("P2463", 0.3), ("P2002", 0.1), ("P2458", 0.1), ("P244B", 0.1)),
-        warns=0.4, price=880.0, hours=(3.0, 2.4, 0.0), gasket=True, relearn=True,
+        warns=0.4, price=880.0, hours=(3.0, 2.4, 0.0), gaskets=11.0, relearn=True,
         measure=Measure("pressure_difference_idle", "kPa", 0.0, 2.5, (3.0, 9.0)),
     ),
     Part(
-        "intake_manifold", 2.2, 195_000, (0.9, 1.0, 1.15, 1.0, 0.95), CARBON_BY_DUTY,
-        cleaned=0.75, choices=(0.8, 0.2, 0.0), after_clean=(0.6, 0.4, 0.0), breakdown=0.25, hidden=0.15,
+        "intake_manifold", 2.5, 190_000, (0.9, 1.0, 1.15, 1.0, 0.95), CARBON_BY_DUTY,
+        cleaned=0.80, choices=(0.8, 0.2, 0.0), after_clean=(0.6, 0.4, 0.0), breakdown=0.25, hidden=0.15,
         codes=(("P0401", 0.3), ("P006A", 0.4), ("P0101", 0.3)), warns=0.25,
-        price=310.0, hours=(4.2, 3.8, 0.0), gasket=True,
+        price=310.0, hours=(4.2, 3.8, 0.0), gaskets=11.0,
     ),
     Part(
-        "turbo_vanes", 1.9, 215_000, (0.0, 0.9, 1.0, 1.1, 1.0), CARBON_BY_DUTY,
-        cleaned=0.65, repaired=0.80, choices=(0.65, 0.0, 0.35), after_clean=(0.3, 0.0, 0.7), breakdown=0.6,
+        "turbo_vanes", 2.1, 205_000, (0.0, 0.9, 1.0, 1.1, 1.0), CARBON_BY_DUTY,
+        cleaned=0.75, repaired=0.85, choices=(0.65, 0.0, 0.35), after_clean=(0.3, 0.0, 0.7), breakdown=0.6,
         codes=(("P0299", 0.5), ("P0234", 0.3), ("P2263", 0.2)), warns=0.2,
-        price=120.0, hours=(4.5, 0.0, 5.5), gasket=True,
+        price=120.0, hours=(4.5, 0.0, 5.5), gaskets=11.0,
         measure=Measure("boost_pressure", "kPa", 180.0, 230.0, (110.0, 170.0)),
     ),
     Part(
@@ -163,7 +166,7 @@ PARTS = (
         measure=Measure("pressure_difference_engine_off", "kPa", -0.2, 0.2, (0.5, 3.0)),
     ),
     Part(
-        "glow_plug", 1.0, 900_000, count=4, breakdown=0.1, silent=0.0,
+        "glow_plug", 1.0, 900_000, count=4, breakdown=0.1, silent=0.0, planned_km=100_000, planned=REPLACE,
         price=19.0, hours=(0.0, 0.9, 0.0), measure=Measure("resistance", "ohm", 0.4, 1.5, (20.0, 900.0)),
     ),
     Part(

@@ -113,13 +113,17 @@ CAMPAIGN_SHARE = 0.6
 # Comebacks
 SLIP = (0.015, 0.12, 0.05)
 """Chance that a repair in a fault job was badly done: checks passed, not passed, not recorded (before `slips`)."""
+SLIP_IS_SHORT_LIFE = 0.2
+"""Share of bad repairs after which the part itself fails again; the others are put right by an adjustment."""
 SLIP_DAYS = (5.0, 75.0)
 SLIP_KM = 4_500.0
-"""A bad repair lasts a number of days drawn from SLIP_DAYS, or a distance drawn from 0.05 to 1 of SLIP_KM if that
-comes first; a wrong first diagnosis is put right after a gap drawn the same way."""
+"""It shows after a number of days drawn from SLIP_DAYS, or a distance drawn from 0.05 to 1 of SLIP_KM if that
+comes first. A wrong first diagnosis is put right, and a return where nothing is found comes, after a gap drawn the
+same way."""
 NOTHING_FOUND = 0.035
 """Chance that a fault job with a code is followed by a visit for the same code where nothing is found."""
-NUISANCE_PER_HALF_YEAR = 0.10
+MINOR_JOBS_PER_HALF_YEAR = 0.18
+"""Visits for no failure that is followed: a small repair, soot to burn off, a flat battery, or nothing at all."""
 
 ODOMETER_DAYS = 45
 ODOMETER_TYPO = 0.001

@@ -10,6 +10,7 @@ from fleetlens.sample.fleet import Fleet
 from fleetlens.sample.jobs import Jobs
 from fleetlens.sample.lives import Lives
 from fleetlens.sample.visits import Visits
+from fleetlens.sample.words import SMALL_REPAIRS
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +31,10 @@ class Scene:
     def job_keys(self) -> tuple[Ints, ...]:
         """The keys of each job's own draws."""
         return self.fleet.number[self.jobs.van], self.jobs.nth
+
+    def small_repair(self) -> Ints:
+        """What each job repairs (row of SMALL_REPAIRS) if it is a small repair."""
+        return self.chance.pick([1.0] * len(SMALL_REPAIRS), "small repair", *self.job_keys())
 
     def job_of_life(self, source: int) -> Ints:
         """The row of each life's job of this source; -1 where the record has none."""

@@ -6,11 +6,12 @@ from fleetlens.sample.chance import Bools, Chance, Ints
 from fleetlens.sample.fleet import Fleet
 from fleetlens.sample.lives import Lives
 from fleetlens.sample.parts import COMPONENTS, GLOW_PLUG_CODES, PARTS
-from fleetlens.sample.words import BACKGROUND_CODES, NUISANCE_CODES
+from fleetlens.sample.words import BACKGROUND_CODES, MINOR_CODES, SMALL_REPAIRS
 
 CODES = tuple(
     sorted({
-        *(code for part in PARTS for code, _ in part.codes), *GLOW_PLUG_CODES, *BACKGROUND_CODES, *NUISANCE_CODES
+        *(code for part in PARTS for code, _ in part.codes), *GLOW_PLUG_CODES, *BACKGROUND_CODES, *MINOR_CODES,
+        *(code for _, _, code in SMALL_REPAIRS),
     })
 )  # fmt: skip
 """Every code that the sample can hold."""

@@ -6,10 +6,10 @@ import polars as pl
 from fleetlens.sample import actions, checks, codes, scenario, vehicles
 from fleetlens.sample.fleet import RECORD_END
 from fleetlens.sample.frames import DAY, moments, named, numbered, seconds, where, worded
-from fleetlens.sample.jobs import REASONS, REPAIR_JOB, RETURN_JOB, VISIT, WRONG_JOB
+from fleetlens.sample.jobs import REASONS, REDO_JOB, REPAIR_JOB, RETURN_JOB, VISIT, WRONG_JOB
 from fleetlens.sample.parts import COMPONENTS
 from fleetlens.sample.scene import Scene
-from fleetlens.sample.words import COMPLAINTS, NUISANCE_COMPLAINTS, RETURN_COMPLAINTS, VISIT_COMPLAINTS
+from fleetlens.sample.words import COMPLAINTS, MINOR_COMPLAINTS, RETURN_COMPLAINTS, VISIT_COMPLAINTS
 from fleetlens.vocabulary.tables import tables
 from fleetlens.vocabulary.units import KM_PER_MILE
 
@@ -69,13 +69,13 @@ def _complaints(scene: Scene) -> pl.Series:
     """What the driver said: about the failure, about its return, or that the visit was due; often nothing."""
     chance, work, keys = scene.chance, scene.jobs, scene.job_keys()
     options = [COMPLAINTS[name] for name in COMPONENTS]
-    options += [NUISANCE_COMPLAINTS, RETURN_COMPLAINTS, *((text,) for text in VISIT_COMPLAINTS)]
-    nuisance, again, due = range(len(COMPONENTS), len(COMPONENTS) + 3)
-    which = np.full(work.van.size, nuisance)
-    for source in (REPAIR_JOB, WRONG_JOB, RETURN_JOB):
+    options += [MINOR_COMPLAINTS, RETURN_COMPLAINTS, *((text,) for text in VISIT_COMPLAINTS)]
+    minor, again, due = range(len(COMPONENTS), len(COMPONENTS) + 3)
+    which = np.full(work.van.size, minor)
+    for source in (REPAIR_JOB, WRONG_JOB, RETURN_JOB, REDO_JOB):
         row = scene.job_of_life(source)
         (life,) = np.nonzero(row >= 0)
-        back = scene.lives.bad[life] | (source == RETURN_JOB)
+        back = scene.lives.bad[life] | (source in {RETURN_JOB, REDO_JOB})
         which[row[life]] = np.where(back, again, scene.lives.part[life])
     row = scene.job_of_visit()
     which[row[row >= 0]] = due + scene.visits.kind[row >= 0]

@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 
 from fleetlens.sample import scenario
-from fleetlens.sample.jobs import REPAIR_JOB, RETURN_JOB, WRONG_JOB
+from fleetlens.sample.jobs import REDO_JOB, REPAIR_JOB, RETURN_JOB, WRONG_JOB
 from fleetlens.sample.lives import FAULT, FOUND, MISTAKEN, PREVENTED, RUNNING
 from fleetlens.sample.parts import (
     ACTIONS,
@@ -51,7 +51,9 @@ def assumptions(seed: int, vehicles: int) -> dict[str, Any]:
                 "times_by_workshop": {place.name: place.slips for place in scenario.WORKSHOPS},
                 "after_days": scenario.SLIP_DAYS,
                 "or_after_km": [0.05 * scenario.SLIP_KM, scenario.SLIP_KM],
-                "note": "The life after a bad repair is this short one, not the Weibull life: a small mixture.",
+                "share_that_ends_a_life": scenario.SLIP_IS_SHORT_LIFE,
+                "note": "Most bad repairs are put right by an adjustment, which ends no life; after the others the "
+                "part has this short life, not its Weibull life: a small mixture.",
             },
             "same_code_other_cause": {part.component: part.wrong for part in PARTS if part.wrong},
             "repeat_code_nothing_found": scenario.NOTHING_FOUND,
@@ -59,7 +61,11 @@ def assumptions(seed: int, vehicles: int) -> dict[str, Any]:
         },
         "found_at_visits": {part.component: part.hidden for part in PARTS if part.hidden},
         "programme": {
-            "cleans_at_km": {part.component: part.planned_km for part in PARTS if part.planned_km},
+            "renews": [
+                {"component": part.component, "action": ACTIONS[part.planned], "at_km": part.planned_km}
+                for part in PARTS
+                if part.planned_km
+            ],
             "from": scenario.PROGRAMME_FROM.isoformat(),
             "depots": [depot.name for depot in scenario.DEPOTS if depot.programme],
             "share_of_their_vehicles": scenario.PROGRAMME_SHARE,
@@ -125,10 +131,11 @@ def counts(scene: Scene) -> dict[str, int]:
         "ended_in_a_fault_job": int((recorded & (lives.how == FAULT)).sum()),
         "of_these_short_lives_after_a_bad_repair": int((recorded & (lives.how == FAULT) & lives.bad).sum()),
         "ended_found_failed_at_a_visit": int((recorded & (lives.how == FOUND)).sum()),
-        "ended_by_planned_cleaning": int((recorded & (lives.how == PREVENTED)).sum()),
+        "ended_by_planned_renewal": int((recorded & (lives.how == PREVENTED)).sum()),
         "ended_by_a_wrong_diagnosis": int((recorded & (lives.how == MISTAKEN)).sum()),
         "still_running": int((recorded & (lives.how == RUNNING)).sum()),
         "repair_jobs": int((jobs.source == REPAIR_JOB).sum()),
         "wrong_first_diagnoses": int((jobs.source == WRONG_JOB).sum()),
+        "bad_repairs_put_right_by_adjustment": int((jobs.source == REDO_JOB).sum()),
         "returns_where_nothing_was_found": int((jobs.source == RETURN_JOB).sum()),
     }

@@ -35,7 +35,7 @@ COMPLAINTS: dict[str, tuple[str, ...]] = {
     "alternator": ("battery light on", "lights dim, then cut out", "red battery light, steering heavy"),
     "brakes": ("grinding from the front", "squeal when stopping", "pulls to one side braking"),
 }
-NUISANCE_COMPLAINTS = (
+MINOR_COMPLAINTS = (
     "light came on, gone now",
     "felt down on power yesterday",
     "dash message, can't remember which",
@@ -68,6 +68,16 @@ NOTES: tuple[tuple[str, ...], ...] = (
     ("new unit fitted, old one kept for the claim", "fitted and set up", "renewed"),
     ("repaired and secured", "made good, routed clear", "stripped and rebuilt"),
 )
+REDONE = ("plug not home, re-seated", "loose clip, re-secured", "bolts tightened again", "set again, was not adapted")
 
 BACKGROUND_CODES = ("P0562", "U0140", "P0113", "P0480", "P0672", "U0155", "P0128", "P0641", "P0087", "U0121")
-NUISANCE_CODES = ("P0401", "P0299", "P2463", "P24A2", "P0087", "U0100")
+SMALL_REPAIRS = (
+    ("maf_sensor", "clean", "P0101"),
+    ("map_sensor", "replace", "P0106"),
+    ("egr_solenoid", "replace", "P0489"),
+    ("egr_actuator", "replace", "P0404"),
+    ("engine_ecu", "software", "P0606"),
+    ("dpf_pressure_pipes", "clean", "P2453"),
+)
+"""Small repairs of components whose lives are not followed, with the code they come with."""
+MINOR_CODES = ("P0401", "P0299", "P2463", "P24A2", "P0087", "U0100")

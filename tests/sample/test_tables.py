@@ -10,8 +10,10 @@ from frictionless import Package
 
 from fleetlens.sample import make_sample, scenario
 from fleetlens.sample.parts import COMPONENTS, PARTS
-from fleetlens.sample.words import BACKGROUND_CODES, CAUSES, COMPLAINTS, NUISANCE_CODES
+from fleetlens.sample.symptoms import CODES
+from fleetlens.sample.words import CAUSES, COMPLAINTS
 from fleetlens.vocabulary import codes, components, vin
+from fleetlens.vocabulary.actions import LIFE_STARTING
 from fleetlens.vocabulary.tables import Column, tables
 
 PARSERS = {
@@ -123,8 +125,9 @@ def test_the_scenario_holds_what_the_product_must_meet(sample: Path) -> None:
     found = actions.filter(pl.col("cause").is_not_null() & (pl.col("reason") == "inspection"))
     assert found["component"].n_unique() >= 3
     assert found.filter(pl.col("action") == "inspect").is_empty()
-    planned = actions.filter(pl.col("reason").is_in(["scheduled", "campaign"]) & (pl.col("action") == "clean"))
-    assert set(planned["component"]) == {"egr_valve", "dpf"}
+    planned = actions.filter(pl.col("reason").is_in(["scheduled", "campaign"]) & pl.col("component").is_in(COMPONENTS))
+    planned = planned.filter(pl.col("action").is_in(LIFE_STARTING))
+    assert set(planned["component"]) == {"egr_valve", "dpf", "glow_plug"}
     assert planned["cause"].null_count() == planned.height
     assert set(actions["part_grade"].drop_nulls()) == {"original", "equivalent", "reconditioned"}
     assert set(actions["position"].drop_nulls()) == {f"cylinder {number}" for number in range(1, 5)}
@@ -159,7 +162,7 @@ def test_codes_and_components_are_in_our_lists(sample: Path) -> None:
         assert spelt is not None
         assert spelt.code == code
         assert codes.description(code) is not None
-    possible = [*BACKGROUND_CODES, *NUISANCE_CODES, *(code for part in PARTS for code, _ in part.codes)]
+    possible = [*CODES]
     assert [code for code in possible if codes.description(code) is None] == []
     assert CAUSES.keys() == COMPLAINTS.keys() == set(COMPONENTS)
 
