@@ -1,5 +1,6 @@
 """Files as batches of text: every value as it was written, with the number of its row."""
 
+import csv
 import io
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -15,7 +16,7 @@ from fleetlens.errors import FleetlensError
 __all__ = ["Batch", "Ragged", "batches", "empty", "ends_inside_quotes", "header"]
 
 _BLOCK = 16 << 20  # bytes of CSV at a time; no single row may be longer
-_HEADER = 1 << 16  # bytes; longer than any header
+_HEADER = 1 << 16  # characters; longer than any header
 _ROWS = 250_000  # rows of Parquet at a time
 
 
@@ -45,10 +46,14 @@ def header(path: Path) -> list[str]:
     try:
         if path.suffix.lower() == ".parquet":
             return list(pyarrow.parquet.read_schema(path).names)
-        with _csv(path, None, []) as reader:
-            return list(reader.schema.names)
     except pa.ArrowException as error:
         raise _unreadable(path, error) from None
+    with path.open(encoding="utf-8-sig", newline="") as file:
+        lines = io.StringIO(file.read(_HEADER), newline="")
+    names = next((row for row in csv.reader(lines) if row), None)
+    if names is None:
+        raise empty(path)
+    return names
 
 
 def batches(path: Path, columns: Sequence[tuple[str, str]]) -> Iterator[Batch]:
@@ -76,7 +81,7 @@ def ends_inside_quotes(path: Path) -> bool:
     return any("\n" in value for value in last[1])
 
 
-def _csv(path: Path, names: Sequence[str] | None, ragged: list[Ragged]) -> "pyarrow.csv.CSVStreamingReader":
+def _csv(path: Path, names: Sequence[str], ragged: list[Ragged]) -> "pyarrow.csv.CSVStreamingReader":
     def aside(row: "pyarrow.csv.InvalidRow") -> str:
         ragged.append(Ragged(row.number, row.actual_columns, row.expected_columns, row.text))
         return "skip"
@@ -87,7 +92,7 @@ def _csv(path: Path, names: Sequence[str] | None, ragged: list[Ragged]) -> "pyar
         read_options=pyarrow.csv.ReadOptions(use_threads=False, block_size=_BLOCK),
         parse_options=pyarrow.csv.ParseOptions(newlines_in_values=True, invalid_row_handler=aside),
         convert_options=pyarrow.csv.ConvertOptions(
-            column_types={name: pa.string() for name in names or ()}, include_columns=names, strings_can_be_null=False
+            column_types={name: pa.string() for name in names}, include_columns=names, strings_can_be_null=False
         ),
     )
 
@@ -146,8 +151,6 @@ def empty(path: Path) -> FleetlensError:
 def _unreadable(path: Path, error: Exception) -> FleetlensError:
     kind = "Parquet" if path.suffix.lower() == ".parquet" else "CSV"
     detail = str(error).splitlines()[0]
-    if "Empty CSV" in detail:
-        return empty(path)
     if "straddling" in detail:  # the reader's word for a row that is longer than a block
         return FleetlensError(
             f"a row of this file is longer than {_BLOCK >> 20} MB: most likely a quotation mark is never closed",

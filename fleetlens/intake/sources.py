@@ -207,7 +207,7 @@ def _columns(path: Path, table: Table, names: Sequence[str]) -> tuple[tuple[tupl
     where = f"{path}, row 1"
     ours = [column.name for column in table.columns]
     tidy = [_same(name) for name in names]
-    twice = sorted({name for name in tidy if tidy.count(name) > 1})
+    twice = sorted({name for name in tidy if name and tidy.count(name) > 1})
     if twice:
         raise FleetlensError(
             f"the column {twice[0]!r} is there twice", where=where, do="keep one of them, or rename the other"
@@ -222,9 +222,7 @@ def _columns(path: Path, table: Table, names: Sequence[str]) -> tuple[tuple[tupl
             f"the column {missing!r} is missing, and {table.name} can't be read without it", where=where, do=do
         )
     mine = tuple((name, same) for name, same in zip(names, tidy, strict=True) if same in ours)
-    notes = tuple(
-        f"{path.name}: column {name!r} isn't in table {table.name}: left aside"
-        for name, same in zip(names, tidy, strict=True)
-        if same not in ours
+    others = (
+        repr(name) if same else "without a name" for name, same in zip(names, tidy, strict=True) if same not in ours
     )
-    return mine, notes
+    return mine, tuple(f"{path.name}: column {other} isn't in table {table.name}: left aside" for other in others)

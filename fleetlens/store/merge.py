@@ -6,6 +6,7 @@ file or a user. Rows arrive in the temporary table `incoming`: the columns of th
     known     the row was taken from this very file (same content of the file) by an earlier load
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import duckdb
@@ -59,27 +60,32 @@ def empty(connection: duckdb.DuckDBPyConnection, table: str) -> None:
 
 
 def merge(connection: duckdb.DuckDBPyConnection, target: Target) -> Merged:
-    """Bring the rows of `incoming` into the table of `target`; `incoming` is used up."""
-    _judge(connection, target)
+    """Bring the rows of `incoming` into the table of `target`; `incoming` is used up.
+
+    Raises RuntimeError where the rows stored aren't those counted: a bug, never the user's fault.
+    """
+    _set_aside(connection, target)
     _match(connection, target)
-    _insert(connection, target)
+    counts: pl.DataFrame = connection.sql(_COUNTS.format(rows=ROWS)).pl()
+    stored = _insert(connection, target)
+    if stored != counts["accepted"].sum():
+        raise RuntimeError(f"{stored} rows went into {target.table}, {counts['accepted'].sum()} were counted")
     connection.execute(_DELETE.format(table=target.table))
-    counts = connection.sql(_COUNTS.format(rows=ROWS)).pl()
-    conflicts = connection.sql("select place, stands_at from judged where verdict = 'refused' order by place").pl()
-    connection.execute("drop table incoming; drop table judged; drop table matched")
+    conflicts: pl.DataFrame = connection.sql(_CONFLICTS).pl()
+    connection.execute("drop table incoming; drop table aside; drop table matched")
     return Merged(counts, conflicts)
 
 
-def _judge(connection: duckdb.DuckDBPyConnection, target: Target) -> None:
-    """The table `judged`: place, verdict (candidate, repeated, refused, known), stands_at."""
+def _set_aside(connection: duckdb.DuckDBPyConnection, target: Target) -> None:
+    """The table `aside`: rows that don't go on to the store: place, verdict (repeated, refused, known), stands_at."""
     key, columns = _list(target.key), _list(target.columns)
     connection.execute(_CROWDED.format(key=key))
-    connection.execute(_JUDGE.format(key=key, columns=columns, same_key=_same("crowded", target.key), rows=ROWS))
+    connection.execute(_ASIDE.format(key=key, columns=columns, same_key=_same("crowded", target.key), rows=ROWS))
     connection.execute("drop table crowded")
 
 
 def _match(connection: duckdb.DuckDBPyConnection, target: Target) -> None:
-    """The table `matched`: candidates that the store holds already: place, stored_row, own_key, same (all columns)."""
+    """The table `matched`: rows whose key the store holds already: place, stored_row, own_key, same (all columns)."""
     connection.execute(
         _MATCH.format(
             table=target.table,
@@ -90,35 +96,33 @@ def _match(connection: duckdb.DuckDBPyConnection, target: Target) -> None:
     )
 
 
-def _insert(connection: duckdb.DuckDBPyConnection, target: Target) -> None:
-    """New and changed rows; a changed one keeps its integer key, new ones go on from the largest by their key."""
+def _insert(connection: duckdb.DuckDBPyConnection, target: Target) -> int:
+    """Store new and changed rows, and count them.
+
+    A changed one keeps its integer key, new ones go on from the largest in the order of their key.
+    """
     names = _list((target.own_key, *target.columns) if target.own_key else target.columns)
     own = _OWN_KEY.format(table=target.table, own_key=target.own_key, key=_list(target.key)) if target.own_key else ""
-    connection.execute(
-        _INSERT.format(
-            table=target.table,
-            names=names,
-            own=own,
-            columns=_list(target.columns),
-            sort=f"{_list(target.sort)}, incoming.place",
-        )
-    )
+    rows = connection.execute(
+        _INSERT.format(table=target.table, names=names, own=own, columns=_list(target.columns), sort=_list(target.sort))
+    ).fetchall()
+    return int(rows[0][0])
 
 
-def _list(names: tuple[str, ...]) -> str:
+def _list(names: Sequence[str]) -> str:
     return ", ".join(f'"{name}"' for name in names)
 
 
-def _same(other: str, names: "list[str] | tuple[str, ...]") -> str:
+def _same(other: str, names: Sequence[str]) -> str:
     return " and ".join(f'incoming."{name}" is not distinct from {other}."{name}"' for name in names)
 
 
 _CROWDED = "create or replace temp table crowded as select {key} from incoming group by {key} having count(*) > 1"
 
 # Only keys that occur more than once need a judgement; `twin` is the first row of the load with the same content.
-# A row that stands is known from this very file, else the first that is new.
-_JUDGE = """
-create or replace temp table judged as
+# What stands is the row known from this very file, else the first new one.
+_ASIDE = """
+create or replace temp table aside as
 with twins as (
     select incoming.*, incoming.place // {rows} as file, min(place) over (partition by {columns}) as twin
     from incoming semi join crowded on {same_key}
@@ -129,31 +133,31 @@ known_here as (
 standing as (
     select
         *,
-        min(case when not known and known_twin is null then place end) over (partition by {key}) as first_new,
         min(case when not known and known_twin is null then {{'at': place, 'twin': twin}} end)
-            over (partition by {key}) as new_one
+            over (partition by {key}) as first_new
     from known_here
 )
 select
     place,
     case
         when known then 'known'
-        when known_twin is null and place = first_new then 'candidate'
-        when twin = coalesce(known_twin, new_one.twin) then 'repeated'
+        when twin = coalesce(known_twin, first_new.twin) then 'repeated'
         else 'refused'
     end as verdict,
-    coalesce(known_twin, first_new) as stands_at
+    coalesce(known_twin, first_new.at) as stands_at
 from standing
+where known or known_twin is not null or place <> first_new.at
 union all
-select place, case when known then 'known' else 'candidate' end, place
+select place, 'known', place
 from incoming anti join crowded on {same_key}
+where known
 """
 
 _MATCH = """
 create or replace temp table matched as
 select incoming.place, stored.rowid as stored_row, {own_key} as own_key, {same_rest} as same
 from incoming
-inner join judged on incoming.place = judged.place and judged.verdict = 'candidate'
+anti join aside on incoming.place = aside.place
 inner join {table} as stored on {same_key}
 """
 
@@ -168,23 +172,36 @@ _INSERT = """
 insert into {table} ({names})
 select {own} {columns}
 from incoming
-inner join judged on incoming.place = judged.place and judged.verdict = 'candidate'
+anti join aside on incoming.place = aside.place
 left join matched on incoming.place = matched.place
 where not coalesce(matched.same, false)
-order by {sort}
+order by {sort}, incoming.place
 """
 
 _DELETE = "delete from {table} where rowid in (select stored_row from matched where not same)"
 
+_CONFLICTS = "select place, stands_at from aside where verdict = 'refused' order by place"
+
 _COUNTS = """
+with fates as (
+    select
+        incoming.place // {rows} as file,
+        case
+            when aside.verdict is not null then aside.verdict
+            when matched.same then 'repeated'
+            when matched.place is not null then 'replaced'
+            else 'new'
+        end as fate
+    from incoming
+    left join aside on incoming.place = aside.place
+    left join matched on incoming.place = matched.place
+)
 select
-    judged.place // {rows} as file,
-    count(*) filter (judged.verdict = 'candidate' and not coalesce(matched.same, false)) as accepted,
-    count(*) filter (judged.verdict = 'repeated' or coalesce(matched.same, false)) as repeated,
-    count(*) filter (not matched.same) as replaced
-from judged
-left join matched on judged.place = matched.place
-where judged.verdict <> 'known'
-group by all
+    file,
+    count(*) filter (fate in ('new', 'replaced')) as accepted,
+    count(*) filter (fate = 'repeated') as repeated,
+    count(*) filter (fate = 'replaced') as replaced
+from fates
+group by file
 order by file
 """

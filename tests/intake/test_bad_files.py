@@ -236,6 +236,25 @@ def test_only_a_header_is_no_fault(write, store):
     assert report.notes == ("vehicles.csv: only a header, no rows",)
 
 
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+def test_any_end_of_line(tmp_path, store, end):
+    (tmp_path / "vehicles.csv").write_bytes(VEHICLES.replace("    ", "").strip().replace("\n", end).encode())
+    assert counts(load([tmp_path / "vehicles.csv"], store)) == (2, 2, 0, 0, 0)
+
+
+def test_columns_without_a_name_are_left_aside(write, store):
+    """Spreadsheets write them where something once stood to the right of the table."""
+    report = load([write({"vehicles.csv": "vehicle_id,,\nV1,,\nV2,x,\n"})], store)
+    assert counts(report) == (2, 2, 0, 0, 0)
+    assert set(report.notes) == {"vehicles.csv: column without a name isn't in table vehicles: left aside"}
+
+
+def test_a_mark_inside_a_value_is_no_open_quotation(write, store, ask):
+    report = load([write({"vehicles.csv": 'vehicle_id,model\nV1,5" hose\nV2,"two ""words"""\n'})], store)
+    assert counts(report) == (2, 2, 0, 0, 0)
+    assert ask("select model from vehicles order by vehicle_id") == [('5" hose',), ('two "words"',)]
+
+
 def test_nothing_but_refused_rows_publishes_nothing(write, store):
     report = load([write({"jobs.csv": JOBS})], store)
     assert counts(report) == (3, 0, 0, 3, 0)
