@@ -35,20 +35,14 @@ with starts as (
         and part_endings.position = parts.position
 ),
 
--- A part that came with a vehicle whose record begins on the day it went into service is seen from its start.
 spans as (
     select
         starts.*,
         lead(starts.visit) over (
             partition by starts.vehicle_key, starts.component_key, starts.position order by starts.visit
         ) as end_visit,
-        case
-            when starts.visit = 0 and vehicle_record.record_from <= vehicles.in_service_on then starts.start_km
-            else greatest(starts.start_km, exposures.from_km)
-        end as entry_km
+        greatest(starts.start_km, exposures.from_km) as entry_km
     from starts
-    inner join vehicles on starts.vehicle_key = vehicles.vehicle_key
-    inner join vehicle_record on starts.vehicle_key = vehicle_record.vehicle_key
     inner join exposures on starts.vehicle_key = exposures.vehicle_key
 ),
 

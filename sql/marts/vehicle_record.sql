@@ -1,12 +1,12 @@
 -- One row is: a vehicle with the days on which the record observes it and its readings' ends.
 -- Reads:      vehicles, jobs, usage_days, record
 -- Parameters: none
--- Columns:    vehicle_key; record_from (date from which its jobs are complete); record_to (date, the as-of date or the day it left); first_on (date of the first good reading, null without any); first_km; last_on; last_km; km_per_day (recent rate: over the last 90 days of readings, or the next longer span there is; 0 where unknown)
+-- Columns:    vehicle_key; record_from (date from which its jobs are complete); record_to (date, the as-of date or the day it left); first_on (date of the first good reading, null without any); first_km (the lowest of that day); last_on; last_km (the highest of that day); km_per_day (recent rate: over the last 90 days of readings, or the next longer span there is; 0 where unknown)
 with ends as (
     select
         vehicle_key,
         min(on_day) as first_on,
-        min_by(km, on_day) as first_km,
+        min_by(low_km, on_day) as first_km,
         max(on_day) as last_on,
         max_by(km, on_day) as last_km
     from usage_days

@@ -77,12 +77,15 @@ class Fleet:
                 self.readings[job["vehicle_id"]].append((day_of(job["opened_at"]), job["odometer_km"]))
         for row in odometer:
             self.readings[row["vehicle_id"]].append((day_of(row["read_at"]), row["km"]))
+        self.lowest_first: dict[str, float] = {}
         for vehicle_id, readings in self.readings.items():
             highest: dict[date, float] = {}
             for day, km in readings:
                 if self.as_of and day <= self.as_of:
                     highest[day] = max(km, highest.get(day, km))
             self.readings[vehicle_id] = sorted(highest.items())
+            first = min(highest, default=None)
+            self.lowest_first[vehicle_id] = min((km for day, km in readings if day == first), default=0.0)
 
     def usage(self, vehicle_id: str, day: date | None) -> float | None:
         """Odometer on a day: between readings in proportion, after the last at the recent rate."""
@@ -90,7 +93,7 @@ class Fleet:
         if not readings or day is None:
             return None
         if day <= readings[0][0]:
-            return readings[0][1]
+            return self.lowest_first[vehicle_id]
         for (before, low), (after, high) in pairwise(readings):
             if before <= day < after:
                 return low + (high - low) * (day - before).days / (after - before).days
@@ -101,7 +104,8 @@ class Fleet:
         """Recent km per day: from the latest reading at least 90 days before the last one, else from the first."""
         readings = self.readings[vehicle_id]
         last_day, last_km = readings[-1]
-        base_day, base_km = next(((d, k) for d, k in reversed(readings) if (last_day - d).days >= 90), readings[0])
+        earliest = readings[0][0], self.lowest_first[vehicle_id]
+        base_day, base_km = next(((d, k) for d, k in reversed(readings) if (last_day - d).days >= 90), earliest)
         return (last_km - base_km) / (last_day - base_day).days if last_day > base_day else 0.0
 
     def record(self, vehicle: Row) -> tuple[date | None, date | None]:
@@ -193,8 +197,7 @@ class Fleet:
             from_km, to_km = (self.usage(vehicle["vehicle_id"], day) for day in (start, end))
             part = {"vehicle_id": vehicle["vehicle_id"], "component": component, "position": place}
             new_km = vehicle.get("in_service_km") or 0.0
-            seen_from_new = vehicle.get("in_service_on") and start and start <= vehicle["in_service_on"]
-            running: dict[str, Any] | None = begin("new", new_km, new_km if seen_from_new else from_km, None)
+            running: dict[str, Any] | None = begin("new", new_km, from_km, None)
             for job in self.visits(vehicle):
                 if day_of(job["opened_at"]) > end:
                     continue
