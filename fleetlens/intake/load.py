@@ -43,7 +43,7 @@ def load(
     """
     tell = progress or _silent
     files, notes = sources.find([Path(path) for path in paths])
-    found = sources.open_all(files, lambda share: tell("reading the headers", 0.1 * share))
+    found = sources.open_all(files, lambda share: tell("examining the files", 0.1 * share))
     work = _Work(found, notes, as_of, tell)
     if dry_run:
         with tempfile.TemporaryDirectory(prefix="fleetlens-") as folder:
@@ -57,14 +57,14 @@ def load(
         try:
             report, connection = work.apply(draft, store, name)
             with closing(connection):
-                if not report.published:
-                    return report
-                tell("writing the snapshot", 0.95)
-                snapshots.publish(store, name, connection)
+                if report.published:
+                    tell("writing the snapshot", 0.95)
+                    snapshots.publish(store, name, connection)
+                    report = replace(report, snapshot=name)
         finally:
             snapshots.discard(draft)
     tell("done", 1.0)
-    return replace(report, snapshot=name)
+    return report
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,9 +112,8 @@ class _Work:
         for table in tables().values():
             mine = [(number, source) for number, source in enumerate(self.sources) if source.table.name == table.name]
             for number, source in mine:
-                weight.told(number, names[number])
                 try:
-                    staged.append(stage(connection, source, number, today))
+                    staged.append(stage(connection, source, number, today, weight.of(number, names[number])))
                 finally:
                     source.check_unchanged()
             if mine:
@@ -141,9 +140,11 @@ class _Weight:
     tell: Progress
     sizes: list[int]
 
-    def told(self, number: int, name: str) -> None:
-        """Say that the file `number` is being read now."""
-        self.tell(f"loading {name}", 0.1 + 0.65 * sum(self.sizes[:number]) / max(sum(self.sizes), 1))
+    def of(self, number: int, name: str) -> Callable[[float], None]:
+        """What the reader of the file `number` calls with the share of the file that it has read."""
+        every = max(sum(self.sizes), 1)
+        before, mine = sum(self.sizes[:number]) / every, self.sizes[number] / every
+        return lambda share: self.tell(f"loading {name}", 0.1 + 0.65 * (before + share * mine))
 
 
 @contextmanager

@@ -32,10 +32,14 @@ class Ragged:
 
 @dataclass(frozen=True, slots=True)
 class Batch:
-    """Some rows of a file. `rows`: "row" (1 is the header, blank lines don't count) and the columns wanted, as text."""
+    """Some rows of a file. `rows`: "row" (1 is the header, blank lines don't count) and the columns wanted, as text.
+
+    `share`: how much of the file has been read with it, 0 to 1, roughly for CSV.
+    """
 
     rows: pl.DataFrame
     ragged: list[Ragged]
+    share: float
 
 
 def header(path: Path) -> list[str]:
@@ -106,7 +110,7 @@ def _ended(path: Path) -> Path | io.BytesIO:
 
 def _csv_batches(path: Path, columns: Sequence[tuple[str, str]]) -> Iterator[Batch]:
     waiting: list[Ragged] = []  # the reader may tell of them ahead of the rows around them
-    next_row = 2
+    next_row, size, seen = 2, path.stat().st_size, 0
     with _csv(path, [name for name, _ in columns], waiting) as reader:
         for batch in reader:
             if batch.num_rows == 0:
@@ -116,9 +120,11 @@ def _csv_batches(path: Path, columns: Sequence[tuple[str, str]]) -> Iterator[Bat
             next_row = int(numbers[-1]) + 1
             aside = [row for row in waiting if row.row < next_row]
             waiting[:] = [row for row in waiting if row.row >= next_row]
-            yield Batch(pl.DataFrame(pa.table(batch)).rename(dict(columns)).with_columns(numbers), aside)
+            seen += batch.nbytes
+            rows = pl.DataFrame(pa.table(batch)).rename(dict(columns)).with_columns(numbers)
+            yield Batch(rows, aside, min(seen / size, 1.0))
     if waiting:
-        yield Batch(pl.DataFrame(schema={ours: pl.String for _, ours in columns} | {"row": pl.Int64}), waiting)
+        yield Batch(pl.DataFrame(schema={ours: pl.String for _, ours in columns} | {"row": pl.Int64}), waiting, 1.0)
 
 
 def _parquet_batches(path: Path, columns: Sequence[tuple[str, str]]) -> Iterator[Batch]:
@@ -127,8 +133,9 @@ def _parquet_batches(path: Path, columns: Sequence[tuple[str, str]]) -> Iterator
         for batch in file.iter_batches(batch_size=_ROWS, columns=[name for name, _ in columns]):
             rows = pl.DataFrame(pa.table(batch)).rename(dict(columns))
             texts = [_as_text(path, rows[name]) for name in rows.columns]
-            yield Batch(pl.DataFrame(texts).with_columns(row=pl.int_range(row, row + rows.height)), [])
+            numbered = pl.DataFrame(texts).with_columns(row=pl.int_range(row, row + rows.height))
             row += rows.height
+            yield Batch(numbered, [], (row - 2) / file.metadata.num_rows)
 
 
 def _as_text(path: Path, values: pl.Series) -> pl.Series:

@@ -1,6 +1,6 @@
 """The rows of one file, checked by their own rules: good ones into a temporary table, the others with reasons."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date
 
@@ -41,14 +41,18 @@ def staged_table(table: Table) -> str:
     return f"staged_{table.name}"
 
 
-def stage(connection: duckdb.DuckDBPyConnection, source: Source, number: int, today: date) -> Staged:
+def stage(
+    connection: duckdb.DuckDBPyConnection, source: Source, number: int, today: date, progress: Callable[[float], None]
+) -> Staged:
     """Read the file, the `number`th of the load, into its temporary table.
 
+    `progress` is told the share of the file that is read.
     A file that was loaded before is read only where rows of it were refused then; all others are known.
     """
     identity = {"sha256": source.sha256, "table_name": source.table.name}
     before = queries.inside(connection, "intake/rows_before", **identity)
     tried_again = None
+    progress(0.0)
     if before.height:
         tried_again = queries.inside(connection, "intake/refused_before", **identity)["row"]
         if tried_again.is_empty():
@@ -56,20 +60,22 @@ def stage(connection: duckdb.DuckDBPyConnection, source: Source, number: int, to
             return Staged(rows_in, rows_in, pl.DataFrame(schema=BROKEN), pl.DataFrame(schema=_PARENTS))
     rows_in = known = 0
     broken, parents = [pl.DataFrame(schema=BROKEN)], [pl.DataFrame(schema=_PARENTS)]
-    for good, batch in _checked(source, number, today, tried_again):
+    for good, batch, share in _checked(source, number, today, tried_again):
         merge.append(connection, staged_table(source.table), good)
         broken.append(batch.broken)
         parents.append(batch.parents)
         rows_in += batch.rows_in
         known += batch.known
+        progress(share)
     return Staged(rows_in, known, pl.concat(broken), pl.concat(parents))
 
 
 def _checked(
     source: Source, number: int, today: date, tried_again: pl.Series | None
-) -> Iterator[tuple[pl.DataFrame, Staged]]:
-    """Batch by batch: the good rows as their temporary table takes them, and what became of all."""
+) -> Iterator[tuple[pl.DataFrame, Staged, float]]:
+    """Batch by batch: the good rows as their temporary table takes them, what became of all, the share read so far."""
     table, kept_rules = source.table, rules.rules(source.table, today)
+    anew = None if tried_again is None else frozenset(tried_again)
     flags = [f"broken:{index}" for index in range(len(kept_rules))]
     for batch in reading.batches(source.path, source.columns):
         rows = _texts(table, batch.rows, number)
@@ -92,7 +98,7 @@ def _checked(
             for rule, flag in zip(kept_rules, flags, strict=True)
             if refused.height
         ]
-        again = [row for row in batch.ragged if tried_again is None or row.row in set(tried_again)]
+        again = [row for row in batch.ragged if anew is None or row.row in anew]
         parents = [refused.select("place", parent=r.column).drop_nulls() for r in table.references]
         yield (
             _canonical(table, good),
@@ -102,6 +108,7 @@ def _checked(
                 pl.concat([_ragged(again, number), *broken]),
                 pl.concat([pl.DataFrame(schema=_PARENTS), *parents]),
             ),
+            batch.share,
         )
 
 

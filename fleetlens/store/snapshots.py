@@ -14,7 +14,7 @@ from fleetlens.store.lock import LOCK
 CURRENT = "CURRENT"
 KEEP = 5  # snapshots that stay, the live one included
 _NAME = re.compile(r"fleet-(\d{6,})\.duckdb")
-_DRAFT = re.compile(r"fleet-(\d{6,})(\.compact)?\.draft(\.wal)?")
+_DRAFT = re.compile(r"fleet-(\d{6,})(\.compact)?\.draft(\.wal|\.tmp)?")
 
 
 def current(store: Path) -> str | None:
@@ -112,9 +112,8 @@ def tidy(store: Path) -> None:
 
 def discard(draft: Path) -> None:
     """Remove a draft that doesn't go live, with what the engine wrote beside it."""
-    for path in (draft, draft.with_name(f"{draft.name}.wal"), _compact_name(draft)):
+    for path in (draft, *(draft.with_name(f"{draft.name}{end}") for end in (".wal", ".tmp")), _compact_name(draft)):
         _remove(path)
-    shutil.rmtree(draft.with_name(f"{draft.name}.tmp"), ignore_errors=True)
 
 
 def forget(store: Path) -> None:
@@ -166,8 +165,12 @@ def _prune(store: Path) -> None:
 
 
 def _remove(path: Path) -> None:
+    """Remove a file, or the folder that the engine spills into."""
     try:
-        path.unlink(missing_ok=True)
+        if path.is_dir():
+            shutil.rmtree(path)
+        else:
+            path.unlink(missing_ok=True)
     except OSError:
         return  # in use on a system that says no: it is only space, and the next load tries again
 

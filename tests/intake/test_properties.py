@@ -149,3 +149,87 @@ def rounded(tables: dict[str, list[tuple[object, ...]]]) -> dict[str, list[tuple
         query: [tuple(round(value, 6) if isinstance(value, float) else value for value in row) for row in rows]
         for query, rows in tables.items()
     }
+
+
+class Model:
+    """The rules of repeats, corrections and files loaded before, one row at a time; slow and plain on purpose."""
+
+    def __init__(self) -> None:
+        self.rows: dict[str, str] = {}
+        self.refused_of: dict[str, set[int]] = {}  # content of a file: the rows refused when it was last loaded
+
+    def load(self, files: list[str]) -> list[tuple[int, int, int, int, int]]:
+        """(rows in, accepted, repeated, refused, replaced) of each file."""
+        standing: dict[str, str] = {}  # keys of this load's new rows
+        told, refused_of, fresh = [], {}, dict(self.rows)
+        for text in files:
+            rows = [line.split(",") for line in text.splitlines()[1:]]
+            before = self.refused_of.get(text)
+            known = {n for n in range(len(rows)) if before is not None and n not in before}
+            here = {rows[n][0]: rows[n][1] for n in known}  # keys known from this very file
+            accepted = repeated = replaced = 0
+            refused = set()
+            for n, (key, model, year) in enumerate(rows):
+                if n in known:
+                    repeated += 1
+                elif year == "never" or not key:
+                    refused.add(n)
+                elif key in here or key in standing:
+                    if here.get(key, standing.get(key)) == model:
+                        repeated += 1
+                    else:
+                        refused.add(n)
+                else:
+                    standing[key] = model
+                    if self.rows.get(key) == model:
+                        repeated += 1
+                    else:
+                        accepted += 1
+                        replaced += key in self.rows
+                        fresh[key] = model
+            refused_of[text] = refused_of.get(text, set()) | refused
+            told.append((len(rows), accepted, repeated, len(refused), replaced))
+        if any(accepted for _, accepted, *_ in told):  # else nothing is published
+            self.rows = fresh
+            self.refused_of |= refused_of
+        return told
+
+
+vehicle_files = st.lists(
+    st.lists(
+        st.tuples(
+            st.sampled_from(["V1", "V2", "V3", ""]), st.sampled_from(["A", "B"]), st.sampled_from(["", "", "never"])
+        ),
+        max_size=5,
+    ),
+    min_size=1,
+    max_size=3,
+)
+
+
+@settings(SMALL, max_examples=12)
+@given(
+    vehicle_files, st.lists(st.lists(st.integers(0, 2), min_size=1, max_size=3, unique=True), min_size=1, max_size=4)
+)
+def test_any_series_of_loads_does_what_the_rules_say(contents, loads) -> None:
+    texts = [csv(("vehicle_id", "model", "in_service_on"), rows) for rows in contents]
+    with tempfile.TemporaryDirectory() as folder:
+        model, store = Model(), Path(folder, "store")
+        for number, chosen in enumerate(loads):
+            files = [texts[index] for index in chosen if index < len(texts)]
+            paths = [Path(folder, f"vehicles-{number}-{place}.csv") for place in range(len(files))]
+            for path, text in zip(paths, files, strict=True):
+                path.write_text(text, encoding="utf-8")
+            if not paths:
+                continue
+            report = load(paths, store)
+            assert [
+                (file.rows_in, file.accepted, file.repeated, file.refused, file.replaced) for file in report.files
+            ] == model.load(files)
+            stored = [
+                row
+                for query, rows in content(store).items()
+                if query.endswith("from vehicles order by all")
+                for row in rows
+            ]
+            assert {str(row[0]): str(row[4]) for row in stored} == model.rows

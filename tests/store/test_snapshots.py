@@ -69,6 +69,8 @@ def test_left_overs_of_killed_loads_go_and_their_numbers_stay_used(tmp_path: Pat
         "notes.txt",
     ):
         (tmp_path / name).write_bytes(b"half")
+    (tmp_path / "fleet-000002.draft.tmp").mkdir()
+    (tmp_path / "fleet-000002.draft.tmp" / "spilt").write_bytes(b"half")
     assert snapshots.next_name(tmp_path) == "fleet-000005"
     snapshots.tidy(tmp_path)
     assert names(tmp_path) == ["CURRENT", "fleet-000001.duckdb", "notes.txt"]
