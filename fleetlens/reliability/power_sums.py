@@ -25,15 +25,20 @@ class PowerSums:
 
     def __init__(self, end: FloatArray, entry: FloatArray, group: IntArray, n_groups: int) -> None:
         self._n_groups = n_groups
+        # Measured from the group's largest age, ln x is 0 or below, and small where x^b counts: the series is short.
+        largest = np.zeros(n_groups)
+        np.maximum.at(largest, group, end)
+        self._log_largest = np.log(np.where(largest > 0, largest, 1.0))
         self._parts = []
         for sign, ages in ((1.0, end), (-1.0, entry)):
             counts = ages > 0
-            self._parts.append((sign, np.log(ages[counts]), np.bincount(group[counts], minlength=n_groups)))
+            logs = np.log(ages[counts]) - self._log_largest[group[counts]]
+            self._parts.append((sign, logs, np.bincount(group[counts], minlength=n_groups)))
         self._cells: dict[int, FloatArray] = {}
 
     def at(self, ids: IntArray, exponent: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         """The sums with k = 0, 1, 2 of the groups `ids`, each at its own exponent."""
-        sums = np.zeros((3, len(ids)))
+        s0, s1, s2 = sums = np.zeros((3, len(ids)))
         cells = np.rint(np.log(exponent) / log(_RATIO)).astype(np.int64)
         for cell in np.unique(cells):
             rows = np.flatnonzero(cells == cell)
@@ -41,7 +46,9 @@ class PowerSums:
             powers = np.vander(exponent[rows] - _RATIO ** float(cell), _TERMS, increasing=True) / _FACTORIALS
             for k in range(3):
                 sums[k, rows] = np.einsum("ij,ij->i", expanded[:, k:], powers[:, : _TERMS - k])
-        return sums[0], sums[1], sums[2]
+        unit = self._log_largest[ids]
+        power = np.exp(exponent * unit)
+        return power * s0, power * (s1 + unit * s0), power * (s2 + 2 * unit * s1 + unit**2 * s0)
 
     def _expanded(self, cell: int, ids: IntArray) -> FloatArray:
         """Sums over ln^k at the middle of `cell`, of the groups `ids`; worked out for those not met there before."""

@@ -53,8 +53,8 @@ def poisson_interval(events: npt.ArrayLike, exposure: npt.ArrayLike, level: floa
     tail = (1 - level) / 2
     low = np.where(count > 0, chdtri(2 * np.maximum(count, 1), 1 - tail) / 2, 0.0)
     high = chdtri(2 * count + 2, tail) / 2
-    per = np.divide(1.0, base, out=np.full(base.shape, np.nan), where=base > 0)
-    return pl.DataFrame({"rate": nullable(count * per), "low": nullable(low * per), "high": nullable(high * per)})
+    known = np.where(base > 0, base, np.nan)
+    return pl.DataFrame({"rate": nullable(count / known), "low": nullable(low / known), "high": nullable(high / known)})
 
 
 def _exact(count: FloatArray, total: FloatArray, level: float) -> tuple[FloatArray, FloatArray]:

@@ -72,9 +72,9 @@ def unscheduled_cost_rate(
     """Long-run cost per unit of age when planned renewals come at any age, `planned_rate` a unit.
 
     Weibull lives; a part is renewed at failure or at the planned renewal, whichever is first. With M the mean age at
-    renewal, the integral of R(t) exp(-planned_rate t), it is (failure (1 - planned_rate M) + planned planned_rate M) / M
-    by the renewal-reward theorem; planned_rate 0 gives run_to_failure_rate. Raises FleetlensError unless the others are
-    above 0 and the rate is 0 or more. Ross 2014, Introduction to Probability Models, section 7.4 (the theorem, from memory).
+    renewal, the integral of R(t) exp(-r t) at planned_rate r, it is (failure (1 - r M) + planned r M) / M by the
+    renewal-reward theorem; r = 0 gives run_to_failure_rate. Raises FleetlensError unless the others are above 0 and
+    the rate is 0 or more. Ross 2014, Introduction to Probability Models, section 7.4 (the theorem, from memory).
     """
     b, eta, cp, cf = _positive(shape=shape, scale=scale, planned=planned, failure=failure)
     rate = np.asarray(planned_rate, dtype=np.float64)

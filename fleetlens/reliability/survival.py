@@ -164,10 +164,11 @@ def _curve(at_risk: IntArray, failures: IntArray, starts: IntArray, level: float
     all_failed = failures == at_risk
     share = np.where(all_failed, 0.0, failures / at_risk)
     gone = running(all_failed.astype(np.float64), starts) > 0.5
-    log_survival = running(np.log1p(-share), starts)
-    spread = np.sqrt(running(share / np.where(all_failed, 1, at_risk - failures), starts))
-    with np.errstate(divide="ignore", invalid="ignore"):
-        factor = np.exp(ndtri(0.5 + level / 2) * spread / -log_survival)
+    # Where the curve is 0 there is nothing to take logarithms of; 1.0 only keeps the arithmetic quiet.
+    log_survival = np.where(gone, -1.0, running(np.log1p(-share), starts))
+    variance = np.where(gone, 1.0, running(share / np.where(all_failed, 1, at_risk - failures), starts))
+    spread = np.sqrt(variance)
+    factor = np.exp(ndtri(0.5 + level / 2) * spread / -log_survival)
     limits = {
         "se": np.exp(log_survival) * spread,
         "low": np.exp(log_survival * factor),

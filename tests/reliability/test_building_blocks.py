@@ -1,0 +1,85 @@
+"""What the estimates stand on: sums of powers, roots, running sums and clocks."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from fleetlens.reliability.counting import clock, running, segment_starts
+from fleetlens.reliability.lives import unusable
+from fleetlens.reliability.power_sums import PowerSums
+from fleetlens.reliability.roots import falling_root
+
+CALM = settings(max_examples=60, deadline=None)
+
+
+@CALM
+@given(st.integers(0, 10_000), st.lists(st.floats(0.01, 200), min_size=3, max_size=3))
+def test_sums_of_powers_are_those_of_the_definition(seed, exponents) -> None:
+    """At any exponent, with and without entries, whichever cells were expanded before."""
+    chance = np.random.default_rng(seed)
+    group = np.sort(chance.integers(0, 3, 40))
+    end = chance.uniform(0, 1, 40)
+    entry = end * chance.uniform(-1, 1, 40)
+    sums, ids, b = PowerSums(end, entry, group, 3), np.arange(3), np.array(exponents)
+    for wanted in (b, b * 1.1, b / 1.3):
+        for k, found in enumerate(sums.at(ids, wanted)):
+            for number in range(3):
+                x, e = end[group == number], entry[group == number]
+                e, p = e[e > 0], wanted[number]
+                terms = np.concatenate((x**p * np.log(x) ** k, -(e**p) * np.log(e) ** k))
+                assert found[number] == pytest.approx(terms.sum(), abs=1e-11 * np.abs(terms).sum() + 1e-300)
+
+
+def test_roots_are_found_or_said_to_be_missing() -> None:
+    """A line, a steep curve, a curve flat at first, one that never falls through 0, and one that has already."""
+    functions = [
+        lambda x: (1 - x, -1.0),
+        lambda x: (2 - np.exp(x), -np.exp(x)),
+        lambda x: (8 - x**3, -3 * x**2),
+        lambda x: (1 + np.exp(-x), -np.exp(-x)),
+        lambda x: (-1 - x / 100, -0.01),
+    ]
+
+    def all_of_them(at, x):
+        values = [functions[place](point) for place, point in zip(at, x, strict=True)]
+        return np.array([value for value, _ in values]), np.array([slope for _, slope in values])
+
+    low, high = np.full(5, -5.0), np.full(5, 20.0)
+    x, found = falling_root(all_of_them, np.array([0.0, 9.0, 0.001, 0.0, 0.0]), low, high)
+    assert found.tolist() == [True, True, True, False, False]
+    assert x == pytest.approx([1, np.log(2), 2, 20, -5])
+
+
+def test_a_root_is_found_where_the_slope_misleads() -> None:
+    """The sign is right, the slope nonsense: the bracket alone must do."""
+    x, found = falling_root(
+        lambda _, x: (3.25 - x, np.full(len(x), 7.0)), np.array([0.0]), np.array([-1.0]), np.array([9.0])
+    )
+    assert found.all()
+    assert x == pytest.approx([3.25])
+
+
+@CALM
+@given(st.lists(st.tuples(st.integers(0, 3), st.floats(0, 1e6)), min_size=1, max_size=50))
+def test_running_sums_begin_anew(rows) -> None:
+    groups = np.array(sorted(number for number, _ in rows))
+    values = np.array([value for _, value in rows])
+    found = running(values, segment_starts(groups))
+    for number in set(groups):
+        assert found[groups == number] == pytest.approx(np.cumsum(values[groups == number]), abs=1e-7)
+
+
+def test_clocks_keep_order_and_give_times_back() -> None:
+    for times in ([3.0, -2.0, 3.0, 1e9], [0.1, 0.30000000000000004, 0.3], [5.0, -np.inf, 7.5]):
+        ticks, (codes,) = clock(np.array(times))
+        keys = ticks.key(np.zeros(len(times), dtype=np.int64), codes, 1)
+        assert np.argsort(codes, kind="stable").tolist() == np.argsort(times, kind="stable").tolist()
+        finite = np.isfinite(times)
+        assert ticks.time(keys)[finite].tolist() == np.array(times)[finite].tolist()
+        assert (codes[~finite] == 0).all()
+
+
+def test_unusable_lives() -> None:
+    assert unusable([5, 5, 5], [4, 5, 6]).tolist() == [False, True, True]
+    assert unusable([5, 5]).tolist() == [False, False]

@@ -1,0 +1,107 @@
+"""Log-rank tests: a second, slow definition, the edges, what must not matter, and other libraries."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from lifelines.statistics import multivariate_logrank_test
+from polars.testing import assert_frame_equal
+from scipy.stats import CensoredData, logrank
+
+from fleetlens.reliability.comparison import log_rank
+
+CALM = settings(max_examples=60, deadline=None)
+LIVES = st.lists(
+    st.tuples(st.integers(0, 12), st.integers(1, 12), st.booleans(), st.integers(0, 2), st.integers(0, 1)),
+    min_size=1,
+    max_size=40,
+)
+
+
+def arrays(rows):
+    entry, length, failed, group, stratum = (np.array(column) for column in zip(*rows, strict=True))
+    return (entry + length).astype(float), failed, group, entry.astype(float), stratum
+
+
+def by_hand(end, failed, group, entry, stratum):
+    """Observed and expected failures of three groups, and the covariance, one failure time at a time."""
+    observed, expected, covariance = np.zeros(3), np.zeros(3), np.zeros((3, 3))
+    for s in set(stratum):
+        for time in sorted(set(end[failed & (stratum == s)])):
+            here = (entry < time) & (time <= end) & (stratum == s)
+            dies = here & failed & (end == time)
+            n, d = here.sum(), dies.sum()
+            shares = np.array([(here & (group == g)).sum() / n for g in range(3)])
+            observed += [(dies & (group == g)).sum() for g in range(3)]
+            expected += d * shares
+            if n > 1:
+                covariance += d * (n - d) / (n - 1) * (np.diag(shares) - np.outer(shares, shares))
+    return observed, expected, covariance
+
+
+@CALM
+@given(LIVES)
+def test_it_is_the_definition(rows) -> None:
+    lives = arrays(rows)
+    result = log_rank(*lives, n_groups=3)
+    observed, expected, covariance = by_hand(*lives)
+    assert result.rows["observed"].to_list() == observed.tolist()
+    assert result.rows["expected"].to_numpy() == pytest.approx(expected, abs=1e-9)
+    assert result.degrees == np.linalg.matrix_rank(covariance, tol=1e-9)
+    excess = observed - expected
+    assert result.chi_squared == pytest.approx(excess @ np.linalg.pinv(covariance, rcond=1e-9) @ excess, abs=1e-7)
+    assert result.p is None if result.degrees == 0 else 0 <= result.p <= 1
+
+
+@CALM
+@given(LIVES, st.randoms(use_true_random=False), st.floats(0.01, 1000))
+def test_neither_order_nor_unit_matters(rows, chance, factor) -> None:
+    end, failed, group, entry, stratum = arrays(rows)
+    turn = list(range(len(end)))
+    chance.shuffle(turn)
+    here = log_rank(end, failed, group, entry, stratum, n_groups=3)
+    there = log_rank(end[turn] * factor, failed[turn], group[turn], entry[turn] * factor, stratum[turn], n_groups=3)
+    assert_frame_equal(here.rows, there.rows, abs_tol=1e-9)
+    assert here.chi_squared == pytest.approx(there.chi_squared, abs=1e-7)
+
+
+def test_edges() -> None:
+    """Nothing to compare: no lives, no failure, one group, groups that never meet."""
+    nothing = [
+        log_rank([], [], []),
+        log_rank([3, 4], [0, 0], [0, 1]),
+        log_rank([3, 4], [1, 1], [0, 0]),
+        log_rank([3, 9], [1, 1], [0, 1], entry=[0, 5]),
+        log_rank([3, 4], [1, 1], [0, 1], strata=[0, 1]),
+        log_rank([3, 3], [1, 1], [0, 1]),  # all at risk fail at once: nothing left to chance
+    ]
+    assert [(each.degrees, each.p, each.chi_squared) for each in nothing] == [(0, None, 0.0)] * 6
+
+
+def draw(seed):
+    chance = np.random.default_rng(seed)
+    group = chance.integers(0, 3, 300)
+    life = (1 + 0.2 * group) * 50 * chance.weibull(1.5, 300)
+    end = np.minimum(life, chance.uniform(10, 100, 300))
+    return end, end == life, group
+
+
+def test_lifelines_agrees() -> None:
+    """lifelines 0.30, three groups, no late entry."""
+    end, failed, group = draw(3)
+    theirs, ours = multivariate_logrank_test(end, group, failed), log_rank(end, failed, group)
+    assert (ours.chi_squared, ours.degrees) == (pytest.approx(theirs.test_statistic), 2)
+    assert ours.p == pytest.approx(theirs.p_value)
+
+
+def test_scipy_agrees() -> None:
+    """scipy.stats.logrank, two groups: its statistic is the signed root of ours."""
+    end, failed, group = draw(4)
+    two = group < 2
+    end, failed, group = end[two], failed[two], group[two]
+    first, second = (
+        CensoredData(uncensored=end[mine & failed], right=end[mine & ~failed]) for mine in (group == 0, group == 1)
+    )
+    theirs, ours = logrank(first, second), log_rank(end, failed, group)
+    assert ours.chi_squared == pytest.approx(theirs.statistic**2)
+    assert ours.p == pytest.approx(theirs.pvalue)
