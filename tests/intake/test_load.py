@@ -200,6 +200,16 @@ def test_an_old_file_beside_its_correction_does_not_stand_in_the_way(write, flee
     assert ask("select odometer_km from jobs where job_id = 'J1'") == [(11000.0,)]
 
 
+def test_a_known_row_of_an_old_file_that_is_tried_again_does_not_stand_in_the_way_either(write, store, ask):
+    """The old file is read again for its refused row; its known rows are old news all the same."""
+    folder = write({"vehicles-1.csv": "vehicle_id,model,model_year\nV1,A,\nV2,A,never\n"})
+    load([folder], store)
+    write({"vehicles-2.csv": "vehicle_id,model\nV1,B\n"})
+    report = load([folder], store)
+    assert counts(report) == (3, 1, 1, 1, 1)
+    assert ask("select vehicle_id, model from vehicles") == [("V1", "B")]
+
+
 def test_parents_first_whatever_the_order_and_several_files_of_one_table(write, store):
     folder = write(ALL | {"jobs-2024.csv": "job_id,vehicle_id,opened_at\nJ9,V1,2024-01-01\n"})
     files = sorted(folder.glob("*.csv"), reverse=True)
