@@ -62,8 +62,12 @@ def verdict(  # noqa: PLR0911 - one return a reason
             NOT_WORTH,
             f"it wears out, but the best schedule saves {_little(saved)} of the cost of running to failure",
         )
-    if shape_high is not None and _saving(shape_high, planned, failure) < WORTHWHILE:
-        return Verdict(NOT_WORTH, "failures come at a nearly constant rate: cleaning on a schedule wastes money")
+    if shape_high is not None and (saved := _saving(shape_high, planned, failure)) < WORTHWHILE:
+        return Verdict(
+            NOT_WORTH,
+            "no sign of wear-out, and even at the upper limit of its shape "
+            f"({shape_high:.2f}) the best schedule saves {_little(saved)} of the cost of running to failure",
+        )
     return Verdict(
         NOT_ENOUGH,
         f"{_counted(failures)} can't tell wear-out from chance{_needed(failures, shape, log_shape_variance)}",

@@ -220,6 +220,10 @@ def _curve_notes(table: LifeTable, keys: list[str], curve: survival.KaplanMeier)
     ]
 
 
+def _told(name: str, value: float) -> str:
+    return f"{value:.2f}" if name == "shape" else f"{value:,.0f} km"
+
+
 def _difference_notes(table: LifeTable, keys: list[str], rows: pl.DataFrame, distances: Sequence[float]) -> list[str]:
     """Groups whose figures leave their interval when the lives of unknown start are left out."""
     without, _, _ = _figures(table.without_unknown_starts(), distances)
@@ -242,7 +246,7 @@ def _difference_notes(table: LifeTable, keys: list[str], rows: pl.DataFrame, dis
             if value < here[low] or (here[high] is not None and value > here[high]):
                 notes.append(
                     f"{named(here, ['component', *keys])}: without the lives of unknown start the {words} is "
-                    f"{value:,.4g}, "
+                    f"{_told(name, value)}, "
                     f"outside the interval shown; don't rely on it."
                 )
     return notes

@@ -273,3 +273,37 @@ def test_an_unknown_name_is_answered_with_those_there_are() -> None:
             component_lives(snapshot, by=("colour",))
         with pytest.raises(FleetlensError, match="such as V1"):
             vehicle_history(snapshot, "V9")
+
+
+def test_a_figure_that_rests_on_unknown_starts_says_so() -> None:
+    """Parts that failed young before the record are unseen: those that enter late look longer-lived than the others."""
+    vehicles, jobs, actions = [], [], []
+    for number in range(24):
+        late = number % 2 == 0
+        vehicles.append(
+            VAN | {"vehicle_id": f"V{number}", "history_from": date(2024, 7, 1) if late else date(2024, 1, 1)}
+        )
+        km = 30_000.0 + 900.0 * number if late else 9_000.0 + 300.0 * number
+        jobs += [
+            {
+                "job_id": f"A{number}",
+                "vehicle_id": f"V{number}",
+                "opened_at": date(2024, 7, 1),
+                "odometer_km": 8_000.0,
+                "reason": "scheduled",
+            },
+            {
+                "job_id": f"B{number}",
+                "vehicle_id": f"V{number}",
+                "opened_at": date(2025, 7, 1),
+                "odometer_km": km,
+                "reason": "defect",
+            },
+        ]
+        actions.append(did(f"B{number}", "replace"))
+    with snapshot_of(vehicles, jobs, actions=actions) as snapshot:
+        notes = component_lives(snapshot, "egr_valve").notes
+    said = [note for note in notes if "without the lives of unknown start" in note]
+    assert [note.split(" the ")[2].split(" is ")[0] for note in said] == ["shape", "characteristic life", "median"]
+    assert all(note.endswith("outside the interval shown; don't rely on it.") for note in said)
+    assert " km, outside" in said[1]

@@ -1,0 +1,109 @@
+"""The cleaning interval of a fleet whose lives are known."""
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import polars as pl
+import pytest
+
+from fleetlens import FleetlensError, cleaning_intervals, component_lives, load, open_store
+from fleetlens.advice.cautions import CAUTIONS
+from fleetlens.advice.intervals import cost_curves
+from fleetlens.reliability.renewal import cost_rate, optimal_age, run_to_failure_rate
+from fleetlens.store.reader import Snapshot
+
+COSTS = {"planned_cost": 100.0, "failure_cost": 800.0}
+COMPONENTS = {"egr_valve": (3.0, 100_000.0), "wiring": (1.0, 100_000.0), "sensor": (0.6, 100_000.0)}
+
+
+def write_known_fleet(folder: Path, vehicles: int) -> None:
+    """Vehicles that each run 250,000 km in five years; every component is replaced when its drawn life is over."""
+    random = np.random.default_rng(11)
+    jobs, actions = [], []
+    for component, (shape, scale) in COMPONENTS.items():
+        for number in range(vehicles):
+            km = 0.0
+            while (km := km + scale * random.weibull(shape) + 1) < 250_000:
+                day = np.datetime64("2020-01-01") + int(km / 250_000 * 1825)
+                job_id = f"{component}-{number}-{km:.0f}"
+                jobs.append((job_id, f"V{number}", str(day), km, "defect"))
+                actions.append((job_id, 1, component, "replace"))
+    names = [f"V{number}" for number in range(vehicles)]
+    pl.DataFrame({"vehicle_id": names, "model": "A", "in_service_on": "2020-01-01", "in_service_km": 0}).write_csv(
+        folder / "vehicles.csv"
+    )
+    columns = ["job_id", "vehicle_id", "opened_at", "odometer", "reason"]
+    pl.DataFrame(jobs, schema=columns, orient="row").write_csv(folder / "jobs.csv")
+    pl.DataFrame(actions, schema=["job_id", "line", "component", "action"], orient="row").write_csv(
+        folder / "job_actions.csv"
+    )
+    pl.DataFrame({"vehicle_id": names, "read_at": "2024-12-30", "odometer": 250_000}).write_csv(folder / "odometer.csv")
+
+
+@pytest.fixture(scope="module")
+def known(tmp_path_factory: pytest.TempPathFactory) -> Any:
+    folder, store = tmp_path_factory.mktemp("known"), tmp_path_factory.mktemp("store") / "s"
+    write_known_fleet(folder, 150)
+    assert load([folder], store).refused == 0
+    with open_store(store) as snapshot:
+        yield snapshot
+
+
+def test_the_interval_minimises_the_cost_rate_of_the_fitted_life(known: Snapshot) -> None:
+    (row,) = cleaning_intervals(known, "egr_valve", **COSTS).rows.rows(named=True)
+    (life,) = component_lives(known, "egr_valve").rows.rows(named=True)
+    shape, scale = life["shape"], life["characteristic_life_km"]
+    assert row["interval_km"] == pytest.approx(optimal_age(shape, scale, 100, 800).item())
+    ages = np.linspace(0.1, 2, 500) * row["interval_km"]
+    assert row["cost_per_1000km"] <= cost_rate(ages, shape, scale, 100, 800).min() * 1000 * (1 + 1e-9)
+    assert row["interval_low"] < row["interval_km"] < row["interval_high"]
+    assert row["cost_per_1000km_now"] == pytest.approx(run_to_failure_rate(shape, scale, 800).item() * 1000)
+    assert (row["verdict"], row["failures"]) == ("worth it", life["failures"])
+
+
+def test_its_true_cost_is_next_to_the_true_optimum(known: Snapshot) -> None:
+    (row,) = cleaning_intervals(known, "egr_valve", **COSTS).rows.rows(named=True)
+    assert row["failures"] >= 50
+    best = optimal_age(3.0, 100_000, 100, 800)
+    ours = cost_rate(row["interval_km"], 3.0, 100_000, 100, 800)
+    assert ours.item() <= cost_rate(best, 3.0, 100_000, 100, 800).item() * 1.01
+
+
+@pytest.mark.parametrize("component", ["wiring", "sensor"])
+def test_a_hazard_that_does_not_rise_gets_no_interval(component: str, known: Snapshot) -> None:
+    (row,) = cleaning_intervals(known, component, **COSTS).rows.rows(named=True)
+    assert row["interval_km"] is row["interval_low"] is row["interval_high"] is row["cost_per_1000km"] is None
+    assert row["verdict"] in ("not worth it", "not enough evidence")
+    assert row["cost_per_1000km_now"] > 0
+
+
+def test_without_costs_nothing_is_advised_and_it_says_why(known: Snapshot) -> None:
+    told = cleaning_intervals(known, "egr_valve")
+    assert told.rows["verdict"].to_list() == ["not enough evidence"]
+    assert told.rows["cost_per_1000km_now"].to_list() == [None]
+    assert "set a planned cost" in " ".join(told.assumed)
+
+
+def test_the_same_record_gives_the_same_limits(known: Snapshot) -> None:
+    first, second = (cleaning_intervals(known, "egr_valve", **COSTS).rows for _ in range(2))
+    assert first.equals(second)
+
+
+def test_cautions_stand_with_the_advice(known: Snapshot) -> None:
+    assert cleaning_intervals(known, "egr_valve", **COSTS).cautions == CAUTIONS
+    assert cost_curves(known, "egr_valve", **COSTS).cautions == CAUTIONS
+
+
+def test_the_curve_is_lowest_at_the_interval(known: Snapshot) -> None:
+    curve = cost_curves(known, "egr_valve", **COSTS).rows
+    (row,) = cleaning_intervals(known, "egr_valve", **COSTS).rows.rows(named=True)
+    lowest = curve.sort("cost_per_1000km").row(0, named=True)
+    step = curve["km"][1] - curve["km"][0]
+    assert abs(lowest["km"] - row["interval_km"]) <= step
+    assert lowest["cost_per_1000km"] == pytest.approx(row["cost_per_1000km"], rel=1e-3)
+
+
+def test_an_unknown_component_is_answered_with_those_there_are(known: Snapshot) -> None:
+    with pytest.raises(FleetlensError, match="egr_valve, sensor, wiring"):
+        cleaning_intervals(known, "turbo", **COSTS)
