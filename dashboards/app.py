@@ -1,4 +1,8 @@
-"""The dashboard: the router, and the frame around its pages. Run by `fleetlens dashboard`."""
+"""The dashboard: the router, and the frame around its pages. Run by `fleetlens dashboard`.
+
+The pages stand in `views/`: Streamlit would run a file of a folder called `pages/` by itself, without this frame, where
+the first address that a fresh server gets is that of the page.
+"""
 
 import streamlit as st
 from fleetlens_dashboard import frame, show
@@ -9,13 +13,13 @@ from fleetlens.errors import FleetlensError
 st.set_page_config(page_title="fleetlens", page_icon="🚚", layout="wide")
 page = st.navigation(
     [
-        st.Page("pages/overview.py", title="Overview", icon=":material/dashboard:", default=True),
-        st.Page("pages/recurring_codes.py", title="Recurring codes", icon=":material/repeat:"),
-        st.Page("pages/component_life.py", title="Component life", icon=":material/timeline:"),
-        st.Page("pages/comebacks.py", title="Comebacks", icon=":material/undo:"),
-        st.Page("pages/cleaning_intervals.py", title="Cleaning intervals", icon=":material/event_repeat:"),
-        st.Page("pages/vehicle_history.py", title="Vehicle history", icon=":material/history:"),
-        st.Page("pages/data_check.py", title="Data check", icon=":material/fact_check:"),
+        st.Page("views/overview.py", title="Overview", icon=":material/dashboard:", default=True),
+        st.Page("views/recurring_codes.py", title="Recurring codes", icon=":material/repeat:"),
+        st.Page("views/component_life.py", title="Component life", icon=":material/timeline:"),
+        st.Page("views/comebacks.py", title="Comebacks", icon=":material/undo:"),
+        st.Page("views/cleaning_intervals.py", title="Cleaning intervals", icon=":material/event_repeat:"),
+        st.Page("views/vehicle_history.py", title="Vehicle history", icon=":material/history:"),
+        st.Page("views/data_check.py", title="Data check", icon=":material/fact_check:"),
     ]
 )
 frame.draw()

@@ -22,14 +22,15 @@ from fleetlens_dashboard.record import answer
 VEHICLE_FILTERS = ("model", "duty", "depot")
 
 
-def filter_widgets() -> None:
-    """The filters of vehicles, which hold on every page."""
+def filter_widgets() -> list[str]:
+    """The filters of vehicles, which hold on every page; returns what the address asked of them in vain."""
     values = answer(known.choices)
+    in_vain = [sentence for name in VEHICLE_FILTERS for sentence in _unknown(name, values[name])]
     for name in VEHICLE_FILTERS:
-        _mind(name, values[name])
         st.multiselect(
             COLUMNS[name].label, values[name], key=name, placeholder="all", bind="query-params", filter_mode="contains"
         )
+    return in_vain
 
 
 def filters(component: str | None = None) -> Filters:
@@ -161,10 +162,21 @@ def behind(label: str, key: str = "rows") -> bool:
 
 
 def _mind(key: str, values: Sequence[str]) -> None:
-    """Say which values of the address aren't known here; Streamlit drops them."""
-    unknown = [value for value in st.query_params.get_all(key) if value and value not in values]
-    if unknown:
-        show.problem(
-            f"the address asks for {COLUMNS[key].label.lower() if key in COLUMNS else key} "
-            f"{', '.join(repr(value) for value in unknown)}, which this store doesn't know: shown without it"
-        )
+    """Say where the address asks for a value that isn't known here."""
+    for sentence in _unknown(key, values):
+        show.problem(sentence)
+
+
+def _unknown(key: str, values: Sequence[str]) -> list[str]:
+    """What the address asks for in vain. Streamlit drops it at once; it is remembered until something is chosen."""
+    asked = [value for value in st.query_params.get_all(key) if value and value not in values]
+    remembered: dict[str, list[str]] = st.session_state.setdefault("asked_in_vain", {})
+    if asked:
+        remembered[key] = asked
+    elif st.session_state.get(key):
+        remembered.pop(key, None)
+    if key not in remembered:
+        return []
+    name = COLUMNS[key].label.lower() if key in COLUMNS else key
+    told = ", ".join(repr(value) for value in remembered[key])
+    return [f"the address asks for {name} {told}, which this store doesn't know: shown without it"]

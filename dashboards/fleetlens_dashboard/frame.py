@@ -20,9 +20,12 @@ def draw() -> None:
             st.text(f"Store: {place().resolve().name}\nSnapshot: {snapshot.name}\nRecord: {answer(period)}")
             _watch(snapshot.name)
             st.markdown("**Vehicles counted**")
-            choices.filter_widgets()
+            in_vain = choices.filter_widgets()
         except FleetlensError:
             st.text(f"Store: {place()}\nno record yet")  # the page says what is wrong and what to do
+            return
+    for sentence in in_vain:
+        show.problem(sentence)
 
 
 def _tell_new(name: str) -> None:

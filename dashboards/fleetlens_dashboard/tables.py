@@ -147,7 +147,8 @@ def _readable(rows: pl.DataFrame, once: Mapping[str, str]) -> pl.DataFrame:
     for name in names:
         if name in ends:
             continue
-        columns.append(spread[name])
+        column = spread[name]
+        columns.append(column.fill_null(WHY_UNKNOWN.get(name, UNKNOWN)) if column.dtype == pl.String else column)
         if name in folded:
             low, high = folded[name]
             columns.append(_limits(spread, name, low, high))
@@ -216,7 +217,7 @@ def _unknown(rows: pl.DataFrame) -> None:
     why = {
         f"{UNKNOWN} {text_of(name).label}: {reason}"
         for name, reason in WHY_UNKNOWN.items()
-        if name in rows.columns and rows[name].null_count()
+        if name in rows.columns and rows[name].dtype.is_numeric() and rows[name].null_count()
     }
     if why:
         st.text("\n".join(sorted(why)))
