@@ -58,6 +58,13 @@ def main(arguments: Sequence[str] | None = None) -> None:
         _end(str(error), USER_CAN_MEND)
     except (KeyboardInterrupt, typer.Abort):
         _end("stopped", INTERRUPTED)
+    except OSError as error:  # a full disk, a folder that may not be written to
+        refused = FleetlensError(
+            f"the system refused: {error.strerror or error}",
+            where=str(error.filename or ""),
+            do="the same again when there is room and permission",
+        )
+        _end(str(refused), USER_CAN_MEND)
     except Exception as error:  # noqa: BLE001 - the last door: no traceback reaches a user who didn't ask
         if os.environ.get(DEBUG):
             traceback.print_exc()

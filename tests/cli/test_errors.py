@@ -1,5 +1,7 @@
 """What goes wrong: one sentence with a remedy on stderr, nothing on stdout, the right exit code, no traceback."""
 
+import errno
+
 import pytest
 
 from fleetlens.cli import questions
@@ -91,6 +93,14 @@ def test_a_bug_shows_its_traceback_on_request(run, store, monkeypatch):
     told = run("codes", "--store", store)
     assert told.code == 1
     assert "Traceback" in told.err
+
+
+def test_a_full_disk_is_no_bug(run, store, monkeypatch):
+    error = OSError(errno.ENOSPC, "No space left on device", "somewhere")
+    monkeypatch.setattr(questions, "recurring_codes", broken(error))
+    told = run("codes", "--store", store)
+    assert (told.code, told.out) == (2, "")
+    assert "the system refused: No space left on device\n  at: somewhere\n  try: " in told.err
 
 
 def test_an_interrupt_ends_quietly(run, store, monkeypatch):
