@@ -29,18 +29,18 @@ def judge(readings: pl.DataFrame) -> pl.DataFrame:
     longest chains the one with the least distance at its end, then the one whose distances are least, compared
     from the first on. `why` is null where `good`. The unit is the odometer's own: hours of a generator do as well.
     """
-    rows = readings.sort("vehicle_key", "read_at", "km", "source", "job_key", nulls_last=True)
+    rows = readings.sort("vehicle_key", "read_at", "km", "source", "job_key", nulls_last=True).with_row_index("place")
     vehicle, at, km = pl.col("vehicle_key"), pl.col("read_at").dt.timestamp("us"), pl.col("km")
-    days = (at - at.shift(1)) // _DAY + 1
-    step = km - km.shift(1)
+    days, step = (at - at.shift(1)) // _DAY + 1, km - km.shift(1)
     impossible = (vehicle == vehicle.shift(1)) & ((step < 0) | (step > MAX_KM_PER_DAY * days))
-    rows = rows.with_columns(impossible.fill_null(False).any().over("vehicle_key").alias("doubtful"))
-    doubtful = rows.with_row_index("place").filter("doubtful")
+    # Most vehicles have no impossible step at all, and need no search.
+    doubtful = rows.join(rows.filter(impossible), on="vehicle_key", how="semi", maintain_order="left")
     good = np.ones(rows.height, dtype=bool)
-    for (_,), group in doubtful.group_by("vehicle_key", maintain_order=True):
+    for group in doubtful.partition_by("vehicle_key", maintain_order=True):
         chain = longest_chain(group["read_at"].dt.timestamp("us").to_numpy(), group["km"].to_numpy())
         good[group["place"].to_numpy()] = chain
-    return _explained(rows.drop("doubtful").with_columns(good=pl.Series(good, dtype=pl.Boolean)))
+    judged = rows.with_columns(good=pl.Series(good, dtype=pl.Boolean))
+    return judged.join(_reasons(judged), on="place", how="left", maintain_order="left").drop("place")
 
 
 def longest_chain(at: npt.NDArray[np.int64], km: npt.NDArray[np.float64]) -> npt.NDArray[np.bool_]:
@@ -84,19 +84,21 @@ def _best(
     return int(lowest[np.argmin(km[lowest])])
 
 
-def _explained(rows: pl.DataFrame) -> pl.DataFrame:
-    """The rows with the sentence for those set aside: it names the good readings around each."""
+def _reasons(rows: pl.DataFrame) -> pl.DataFrame:
+    """`place` and `why` of the readings set aside; the sentence names the good readings around each."""
+    bad = rows.filter(~pl.col("good"))
+    rows = rows.join(bad, on="vehicle_key", how="semi", maintain_order="left")
     told = pl.format("{} km on {}", pl.col("km").round(0).cast(pl.Int64), pl.col("read_at").dt.date())
     around = pl.when("good").then(told)
     rows = rows.with_columns(
         before=around.forward_fill().over("vehicle_key"), after=around.backward_fill().over("vehicle_key"), told=told
     )
-    place = (
+    where = (
         pl.when(pl.col("before").is_null())
         .then(pl.format("before {}", "after"))
         .when(pl.col("after").is_null())
         .then(pl.format("after {}", "before"))
         .otherwise(pl.format("between {} and {}", "before", "after"))
     )
-    why = pl.when(~pl.col("good")).then(pl.format("contradicts the readings around it: {}, {}", "told", place))
-    return rows.select("vehicle_key", "read_at", "km", "source", "job_key", "good", why=why)
+    why = pl.format("contradicts the readings around it: {}, {}", "told", where)
+    return rows.filter(~pl.col("good")).select("place", why=why)

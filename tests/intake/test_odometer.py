@@ -115,6 +115,20 @@ def test_it_is_the_definition(readings: list[Reading]) -> None:
     assert kept(readings) == by_hand(readings)
 
 
+rising = st.lists(
+    st.tuples(
+        st.floats(0, 30).map(lambda days: round(days, 2)), st.sampled_from([0.0, 0.0, 0.0, 900.0, -700.0, 9000.0])
+    ),
+    max_size=10,
+)
+
+
+@given(rising)
+def test_it_is_the_definition_where_most_readings_are_sound(wobbles: list[Reading]) -> None:
+    readings = [(days, 1000.0 + round(500 * days) + wobble) for days, wobble in wobbles]
+    assert kept(readings) == by_hand(readings)
+
+
 @given(some, st.randoms(use_true_random=False))
 def test_the_order_of_the_rows_does_not_matter(readings: list[Reading], random) -> None:
     rows = frame(readings)
