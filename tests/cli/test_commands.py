@@ -76,6 +76,7 @@ ANSWERS = {
     ),
     "intervals --rows --component egr_valve": lambda shot: life_rows(shot, filters=EGR),
     "vehicle V000001": lambda shot: vehicle_history(shot, "V000001"),
+    "recurrence": recurrent_failures,
     "recurrence --component egr_valve,dpf": lambda shot: recurrent_failures(
         shot, filters=Filters(component=("egr_valve", "dpf"))
     ),
