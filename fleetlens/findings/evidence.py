@@ -27,13 +27,17 @@ def exposure(snapshot: Snapshot, filters: Filters) -> tuple[float | None, tuple[
     """Kilometres under observation of the vehicles kept, what they leave out, and what they assume."""
     row = one_row(snapshot, "findings/exposure", **filters.bound())
     excluded = some(row["without_km"], "no usable odometer reading, so no distance", "vehicles")
-    assumed: tuple[str, ...] = ()
-    if row["km"] and row["carried_km"] >= 1:
-        assumed = (
-            f"{row['carried_km']:,.0f} of {row['km']:,.0f} km lie beyond the vehicles' last readings "
-            "and are carried on at each one's own recent rate.",
+    assumed = []
+    if row["without_start_km"]:
+        assumed.append(
+            f"{row['without_start_km']:,} vehicles have no odometer for the day they went into service; 0 km is taken."
         )
-    return row["km"], excluded, assumed
+    if row["km"] and row["carried_km"] >= 1:
+        assumed.append(
+            f"{row['carried_km']:,.0f} of {row['km']:,.0f} km lie beyond the vehicles' last readings "
+            "and are carried on at each one's own recent rate."
+        )
+    return row["km"], excluded, tuple(assumed)
 
 
 def jobs_left_out(snapshot: Snapshot, filters: Filters) -> tuple[tuple[Count, ...], tuple[str, ...]]:
