@@ -8,7 +8,7 @@ import polars as pl
 
 from fleetlens.reliability.lives import FloatArray, IntArray
 
-__all__ = ["Clock", "RiskSet", "Tally", "clock", "nullable", "running", "segment_starts"]
+__all__ = ["Clock", "RiskSet", "Tally", "clock", "nullable", "per_group", "running", "segment_starts"]
 
 # A table of all keys is counted where it is at most so many times as long as the rows; else the keys are sorted.
 _ROOM = 4
@@ -28,7 +28,7 @@ class Clock:
 
     def key(self, group: IntArray, codes: IntArray, n_groups: int) -> Keys:
         """Keys of rows of `group` at the times `codes`; four bytes each where that is enough."""
-        keys = group * self.span + codes
+        keys = group * self.span + codes if n_groups > 1 else codes
         return keys.astype(np.int32) if n_groups * self.span < 2**31 else keys
 
     def group(self, keys: Keys) -> IntArray:
@@ -43,27 +43,40 @@ class Clock:
         return self.ages[codes - 1]
 
 
+def _whole(values: FloatArray) -> IntArray | None:
+    """`values` as whole numbers; None where they aren't."""
+    if len(values) and max(abs(values.min()), abs(values.max())) >= 2.0**52:
+        return None
+    numbers = values.astype(np.int64)
+    return numbers if bool((numbers == values).all()) else None
+
+
 def clock(*times: FloatArray) -> tuple[Clock, list[IntArray]]:
     """One clock for several arrays of times, and each array on it.
 
     Whole numbers are their own ranks, so nothing is sorted; else every distinct time gets its rank.
     """
-    together = np.concatenate(times) if len(times) > 1 else times[0]
-    finite = np.isfinite(together)
-    values = together if finite.all() else together[finite]
-    if not len(values):
-        return Clock(2, None, 0.0), [np.zeros(len(each), dtype=np.int64) for each in times]
-    low, high = float(values.min()), float(values.max())
-    codes = np.zeros(len(together), dtype=np.int64)
-    if high - low < 2**40 and abs(low) < 2**52 and bool((np.rint(values) == values).all()):
-        codes[finite] = (values - low).astype(np.int64) + 1
+    here = [None if each.min(initial=0.0) > -np.inf else each > -np.inf for each in times]
+    finite = [each if mask is None else each[mask] for each, mask in zip(times, here, strict=True)]
+    numbers = [_whole(each) for each in finite]
+    low = min((float(each.min()) for each in finite if len(each)), default=0.0)
+    high = max((float(each.max()) for each in finite if len(each)), default=low)
+    whole = [each for each in numbers if each is not None]
+    if len(whole) == len(times) and high - low < 2**40:
         found = Clock(int(high - low) + 2, None, low)
+        ranked = [each - (int(low) - 1) for each in whole]
     else:
-        ages, ranks = np.unique(values, return_inverse=True)
-        codes[finite] = ranks + 1
+        ages, ranks = np.unique(np.concatenate(finite), return_inverse=True)
         found = Clock(len(ages) + 1, ages, 0.0)
-    ends = np.cumsum([len(each) for each in times])
-    return found, np.split(codes, ends[:-1])
+        ranked = np.split(ranks.astype(np.int64) + 1, np.cumsum([len(each) for each in finite])[:-1])
+    codes = []
+    for each, mask in zip(ranked, here, strict=True):
+        if mask is None:
+            codes.append(each)
+        else:
+            codes.append(np.zeros(len(mask), dtype=np.int64))
+            codes[-1][mask] = each
+    return found, codes
 
 
 class Tally:
@@ -105,6 +118,15 @@ class RiskSet:
         # The risk set is empty after the i-th end just where the entry after the i-th comes later still.
         later = np.append(self.entered.ordered[1:], np.iinfo(self.entered.ordered.dtype).max)
         return self.ended.ordered[later > self.ended.ordered]
+
+
+def per_group(reduce: np.ufunc, values: FloatArray, lengths: IntArray, empty: float) -> FloatArray:
+    """`reduce` over the values of each group, which stand together in groups of `lengths`."""
+    found = np.full(len(lengths), empty)
+    filled = lengths > 0
+    if filled.any():
+        found[filled] = reduce.reduceat(values, (np.cumsum(lengths) - lengths)[filled])
+    return found
 
 
 def segment_starts(groups: IntArray) -> IntArray:

@@ -31,8 +31,10 @@ class Lives:
         """The lives that `keep` marks, or lists in their new order; the number of groups stays."""
         return Lives(self.end[keep], self.failed[keep], self.entry[keep], self.group[keep], self.n_groups)
 
-    def order(self) -> IntArray:
-        """The order in which the lives of a group stand together."""
+    def together(self) -> IntArray | None:
+        """The order in which the lives of a group stand together; None where they do."""
+        if bool((self.group[1:] >= self.group[:-1]).all()):
+            return None
         # A narrow type is sorted by counting, not by comparing.
         return np.argsort(self.group.astype(np.uint16 if self.n_groups < 2**16 else np.int64), kind="stable")
 
@@ -43,6 +45,8 @@ class Lives:
 
     def bounds(self) -> tuple[FloatArray, FloatArray]:
         """First entry and last end of each group; plus and minus infinity where a group has no lives."""
+        if self.n_groups == 1:
+            return np.array([self.entry.min(initial=np.inf)]), np.array([self.end.max(initial=-np.inf)])
         first, last = np.full(self.n_groups, np.inf), np.full(self.n_groups, -np.inf)
         np.minimum.at(first, self.group, self.entry)
         np.maximum.at(last, self.group, self.end)
@@ -50,7 +54,7 @@ class Lives:
 
     def totals(self, of: BoolArray | None = None) -> IntArray:
         """Lives per group, or those that `of` marks."""
-        return np.bincount(self.group if of is None else self.group[of], minlength=self.n_groups)
+        return np.bincount(self.group, of, minlength=self.n_groups).astype(np.int64)
 
 
 def floats(values: npt.ArrayLike, name: str, length: int | None = None) -> FloatArray:
@@ -58,7 +62,7 @@ def floats(values: npt.ArrayLike, name: str, length: int | None = None) -> Float
     array = np.ascontiguousarray(values, dtype=np.float64)
     if array.ndim != 1 or (length is not None and len(array) != length):
         raise FleetlensError(f"{name!r} has the shape {array.shape}, not ({length},)", do="give one value a row")
-    if np.isnan(array).any() or np.isposinf(array).any():
+    if not array.max(initial=-np.inf) < np.inf:  # a missing number makes the largest one missing
         raise FleetlensError(f"{name!r} holds a missing or infinite value", do="leave those rows out and list them")
     return array
 

@@ -9,7 +9,7 @@ import polars as pl
 from scipy.special import ndtri
 
 from fleetlens.errors import FleetlensError
-from fleetlens.reliability.counting import nullable
+from fleetlens.reliability.counting import nullable, per_group
 from fleetlens.reliability.lives import FloatArray, IntArray, Lives, check
 from fleetlens.reliability.weibull_likelihood import Likelihood, Maximum
 
@@ -110,8 +110,9 @@ def fit(
             f"{int((lives.end <= 0).sum())} of {len(lives.end)} lives have an age of 0 or less", do="leave them out"
         )
     since = _lower(lives, lower)
-    order = lives.order()
-    lives, since = lives.take(order), since[order]
+    order = lives.together()
+    if order is not None:
+        lives, since = lives.take(order), since[order]
     likelihood = Likelihood(lives, since)
     outcome = _outcomes(lives, since)
     everybody = np.arange(lives.n_groups)
@@ -177,13 +178,11 @@ def _lower(lives: Lives, lower: npt.ArrayLike | None) -> FloatArray:
 
 def _outcomes(lives: Lives, lower: FloatArray) -> npt.NDArray[np.object_]:
     """What can be said of each group before any fit."""
-    failures = lives.totals(lives.failed)
+    failures, lengths = lives.totals(lives.failed), lives.totals()
     distinct = np.zeros(lives.n_groups, dtype=np.bool_)
-    groups = lives.group[lives.failed]
-    for ages in (lives.end[lives.failed], lower[lives.failed]):
-        first, last = np.full(lives.n_groups, np.inf), np.full(lives.n_groups, -np.inf)
-        np.minimum.at(first, groups, ages)
-        np.maximum.at(last, groups, ages)
+    for ages in (lives.end, lower) if lower is not lives.end else (lives.end,):
+        first = per_group(np.minimum, np.where(lives.failed, ages, np.inf), lengths, np.inf)
+        last = per_group(np.maximum, np.where(lives.failed, ages, -np.inf), lengths, -np.inf)
         distinct |= last > first
     outcome = np.full(lives.n_groups, TOO_FEW, dtype=np.object_)
     outcome[failures == 0] = NO_FAILURES

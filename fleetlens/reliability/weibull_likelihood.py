@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fleetlens.reliability.counting import per_group
 from fleetlens.reliability.lives import BoolArray, FloatArray, IntArray, Lives
 from fleetlens.reliability.power_sums import PowerSums
 from fleetlens.reliability.roots import Falling, falling_root
@@ -47,17 +48,17 @@ class Likelihood:
 
     def __init__(self, lives: Lives, lower: FloatArray) -> None:
         self.lives, self.lower, self.n_groups = lives, lower, lives.n_groups
-        largest = np.zeros(self.n_groups)
-        np.maximum.at(largest, lives.group, lives.end)
-        self.log_unit = np.log(np.where(largest > 0, largest, 1.0))
-        unit = np.exp(self.log_unit)[lives.group]
+        self.lengths = lives.totals()
+        largest = per_group(np.maximum, lives.end, self.lengths, 1.0)
+        self.log_unit = np.log(largest)
+        unit = np.repeat(largest, self.lengths)
         between = lives.failed & (lower < lives.end)
         exact = lives.failed & ~between
         end = lives.end / unit
         self.exact = lives.totals(exact).astype(np.float64)
-        self.log_sum = np.bincount(lives.group[exact], np.log(end[exact]), minlength=self.n_groups)
+        self.log_sum = per_group(np.add, np.log(np.where(exact, end, 1.0)), self.lengths, 0.0)
         lasted = np.where(between, lower / unit, end)
-        self.sums = PowerSums(lasted, lives.entry / unit, lives.group, self.n_groups)
+        self.sums = PowerSums(lasted, lives.entry / unit, self.lengths)
         self._group = lives.group[between]
         self._log_high = np.log(end[between])
         self._low = lasted[between]
@@ -65,11 +66,12 @@ class Likelihood:
 
     def thinned(self) -> "Likelihood":
         """The likelihood of some of the lives of each large group, for a first guess."""
-        sizes = self.lives.totals()
+        sizes = self.lengths
         every = np.maximum(1, sizes // _THINNED_TO)
-        place = np.arange(len(self.lives.end)) - np.repeat(np.cumsum(sizes) - sizes, sizes)
-        keep = place % np.repeat(every, sizes) == 0
-        return Likelihood(self.lives.take(keep), self.lower[keep])
+        kept = -(-sizes // every)
+        place = np.arange(kept.sum()) - np.repeat(np.cumsum(kept) - kept, kept)
+        rows = np.repeat(np.cumsum(sizes) - sizes, kept) + place * np.repeat(every, kept)
+        return Likelihood(self.lives.take(rows), self.lower[rows])
 
     def _intervals(self, ids: IntArray, m: FloatArray, shape: FloatArray) -> tuple[IntArray, list[FloatArray]]:
         """Of each failure within an interval: its place in `ids`; log age and hazard at its end and its beginning."""

@@ -21,14 +21,15 @@ def test_sums_of_powers_are_those_of_the_definition(seed, exponents) -> None:
     group = np.sort(chance.integers(0, 3, 40))
     end = chance.uniform(0, 1, 40)
     entry = end * chance.uniform(-1, 1, 40)
-    sums, ids, b = PowerSums(end, entry, group, 3), np.arange(3), np.array(exponents)
+    sums, ids, b = PowerSums(end, entry, np.bincount(group, minlength=3)), np.arange(3), np.array(exponents)
     for wanted in (b, b * 1.1, b / 1.3):
-        for k, found in enumerate(sums.at(ids, wanted)):
+        # With each ln x the series loses a term; the sums with k = 2 serve slopes and standard errors only.
+        for k, (found, slack) in enumerate(zip(sums.at(ids, wanted), (1e-12, 1e-10, 1e-9), strict=True)):
             for number in range(3):
                 x, e = end[group == number], entry[group == number]
                 e, p = e[e > 0], wanted[number]
                 terms = np.concatenate((x**p * np.log(x) ** k, -(e**p) * np.log(e) ** k))
-                assert found[number] == pytest.approx(terms.sum(), abs=1e-11 * np.abs(terms).sum() + 1e-300)
+                assert found[number] == pytest.approx(terms.sum(), abs=slack * np.abs(terms).sum() + 1e-300)
 
 
 def test_roots_are_found_or_said_to_be_missing() -> None:
