@@ -29,14 +29,16 @@ def recurrent_failures(
     events = snapshot.frame("findings/failure_events", **bound)
     seen = carriers.filter(pl.col("km") > 0)
     unread = evidence.some(carriers.height - seen.height, "no distance under observation", "vehicles")
-    inside = events.filter(pl.col("observed") & pl.col("km").is_not_null())
-    outside = evidence.some(
-        events.height - inside.height, "outside the vehicle's record or without odometer", "failures"
-    )
-
     groups, group = evidence.numbered(seen, ["component"])
     units = seen.with_columns(group=group).with_row_index("unit")
-    placed = inside.join(units, on=["component", "vehicle_id"], how="inner", maintain_order="left")
+    placed = events.join(units, on=["component", "vehicle_id"], how="inner", maintain_order="left").filter(
+        pl.col("observed") & (pl.col("km") > pl.col("from_km")) & (pl.col("km") <= pl.col("to_km"))
+    )
+    outside = evidence.some(
+        events.height - placed.height,
+        "outside the vehicle's record, at its very start, or without odometer",
+        "failures",
+    )
     function = mean_cumulative(
         placed["unit"].cast(pl.Int64).to_numpy(),
         placed["km"].to_numpy(),

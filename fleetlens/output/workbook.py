@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 import polars as pl
-import xlsxwriter  # type: ignore[import-untyped]
+import xlsxwriter
 
 from fleetlens.errors import FleetlensError
 from fleetlens.findings.finding import Finding

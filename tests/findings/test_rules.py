@@ -307,3 +307,11 @@ def test_a_figure_that_rests_on_unknown_starts_says_so() -> None:
     assert [note.split(" the ")[2].split(" is ")[0] for note in said] == ["shape", "characteristic life", "median"]
     assert all(note.endswith("outside the interval shown; don't rely on it.") for note in said)
     assert " km, outside" in said[1]
+
+
+def test_a_failure_at_the_very_start_of_a_record_is_left_out_of_recurrence_and_counted() -> None:
+    jobs = [job("J1", date(2024, 1, 1), 0.0), job("J2", date(2024, 3, 1), 5_000.0)]
+    with snapshot_of([VAN], jobs, actions=[did("J1", "clean"), did("J2", "clean")]) as snapshot:
+        told = recurrent_failures(snapshot, "egr_valve")
+    assert told.rows["events"].to_list() == [1]
+    assert [(count.count, count.what) for count in told.excluded] == [(1, "failures")]
