@@ -8,7 +8,7 @@ from fleetlens.store.reader import current
 from fleetlens_dashboard import choices, show
 from fleetlens_dashboard.record import answer, live, place
 
-LOOK_EVERY_S = 20
+LOOK_EVERY_S = 10
 
 
 def draw() -> None:

@@ -17,6 +17,7 @@ from fleetlens.findings.filters import Filters
 from fleetlens.findings.finding import Finding
 from fleetlens.findings.grouping import named
 from fleetlens.output.columns import COUNTED, NAMES, PARTS_OF, WHY_UNKNOWN, said_once
+from fleetlens.output.delimited import guarded
 from fleetlens.output.flat import flat, heading, text_of
 from fleetlens.output.words import UNKNOWN, limits, limits_of, say
 from fleetlens_dashboard import choices, links, show
@@ -60,7 +61,7 @@ def table(
     if once:
         st.text(" · ".join(f"{label}: {value}" for label, value in once.items()))
     part = _page(rows, key)
-    shown = _readable(part, once)
+    shown = guarded(_readable(part, once))  # the toolbar over a table saves it as CSV
     wide = shown.width > PIN_ABOVE
     config = {
         name: _column(name, shown[name].dtype, pinned=wide and name == shown.columns[0]) for name in shown.columns

@@ -22,7 +22,7 @@ def write_hostile(place: Path) -> None:
     """A vehicle and its jobs with links, pictures and markup wherever text is free."""
     jobs = [
         (
-            f"J{number} {HOSTILE}",
+            f"=J{number} {HOSTILE}",
             f"V1 {HOSTILE}",
             f"2024-0{number}-01",
             f"{20_000 * number}",

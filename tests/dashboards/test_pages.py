@@ -198,6 +198,11 @@ def test_text_of_the_workshop_is_never_read_as_markup(page: str, open_app: Open)
     assert "evil.invalid" in texts(app)  # what the address asked for in vain is there, as plain text
 
 
+def test_text_in_a_table_cannot_become_a_formula_when_its_toolbar_saves_it(open_app: Open) -> None:
+    jobs = open_app("hostile", "vehicle_history", vehicle=f"V1 {HOSTILE}").dataframe[0].value["job_id"]
+    assert jobs.str.startswith("'=J").all()
+
+
 def test_a_load_is_noticed_at_the_next_run(open_app: Open, stores: dict[str, Path], tmp_path: Path) -> None:
     store = tmp_path / "store"
     shutil.copytree(stores["one vehicle"], store)
