@@ -76,7 +76,7 @@ def recurrent_failures(
         period=evidence.period(snapshot),
         snapshot=snapshot.name,
         counted=(
-            Count("under observation", seen.height, "vehicles"),
+            Count("under observation", seen["vehicle_id"].n_unique(), "vehicles"),
             Count("confirmed", int(np.sum(rows["events"].to_numpy())), "failures"),
         ),
         excluded=unread + outside,
