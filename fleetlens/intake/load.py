@@ -153,16 +153,28 @@ def _opened(store: Path) -> Iterator[None]:
     new = not store.exists()
     try:
         store.mkdir(parents=True, exist_ok=True)
-    except (FileExistsError, NotADirectoryError):
+    except OSError as error:
+        if not isinstance(error, FileExistsError | NotADirectoryError):
+            raise _unwritable(store, error) from error
         raise FleetlensError(
             "a store is a folder, and this is a file", where=str(store), do="name a folder, or one that isn't there yet"
         ) from None
     try:
         with lock.writing(store):
             yield
+    except (OSError, duckdb.IOException) as error:
+        raise _unwritable(store, error) from error
     finally:
         if new and snapshots.current(store) is None:
             snapshots.forget(store)
+
+
+def _unwritable(store: Path, error: Exception) -> FleetlensError:
+    return FleetlensError(
+        f"the store can't be written: {str(error).splitlines()[0]}",
+        where=str(store),
+        do="check the room on the disk and the rights of the folder, and load again: the store is as it was",
+    )
 
 
 def _names(paths: Sequence[Path]) -> list[str]:

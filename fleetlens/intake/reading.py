@@ -67,7 +67,7 @@ def batches(path: Path, columns: Sequence[tuple[str, str]]) -> Iterator[Batch]:
     """
     try:
         yield from _parquet_batches(path, columns) if path.suffix.lower() == ".parquet" else _csv_batches(path, columns)
-    except pa.ArrowException as error:
+    except (pa.ArrowException, OSError) as error:
         raise _unreadable(path, error) from None
 
 

@@ -64,7 +64,6 @@ class LoadReport:
         return counts | {
             "files": [asdict(file) | {"path": str(file.path)} for file in self.files],
             "snapshot": self.snapshot,
-            "published": self.published,
             "refusals": self.refusals.to_dicts(),
             "notes": list(self.notes),
         }

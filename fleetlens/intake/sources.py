@@ -80,6 +80,9 @@ def open_all(paths: Sequence[Path], progress: Callable[[float], None]) -> list[S
             sources.append(_open(path))
         except FleetlensError as fault:
             faults.append(fault)
+        except OSError as error:
+            do = "check that you may read it, and that no other program holds it"
+            faults.append(FleetlensError(f"this file can't be opened: {error.strerror}", where=str(path), do=do))
         progress((number + 1) / len(paths))
     if len(faults) == 1:
         raise faults[0]

@@ -9,6 +9,7 @@ from intake.small import JOBS, VEHICLES, counts
 from fleetlens.errors import FleetlensError
 from fleetlens.intake import reading
 from fleetlens.intake.load import load
+from fleetlens.store import snapshots
 
 
 def message(paths: list[Path], store: Path) -> str:
@@ -228,6 +229,36 @@ def test_a_store_that_is_a_file(write, store):
         f"a store is a folder, and this is a file\n  at: {store}\n  try: name a folder, or one that isn't there yet"
     )
     assert store.read_text(encoding="utf-8") == "mine"
+
+
+def test_a_file_that_may_not_be_read(write, store, monkeypatch):
+    folder = write({"vehicles.csv": VEHICLES})
+
+    def refuse(path: Path, *_: object, **__: object) -> None:
+        raise PermissionError(13, "Permission denied", str(path))
+
+    monkeypatch.setattr(Path, "open", refuse)
+    assert message([folder], store) == (
+        f"this file can't be opened: Permission denied\n  at: {folder / 'vehicles.csv'}\n"
+        "  try: check that you may read it, and that no other program holds it"
+    )
+
+
+@pytest.mark.parametrize("step", ["_sync", "_prove", "start"])
+def test_a_disk_that_is_full(write, fleet, monkeypatch, step):
+    before = {entry.name: entry.read_bytes() for entry in fleet.iterdir()}
+
+    def refuse(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(snapshots, step, refuse)
+    with pytest.raises(FleetlensError) as caught:
+        load([write({"jobs.csv": JOBS.replace("10000", "11000")}, "second")], fleet)
+    assert str(caught.value) == (
+        f"the store can't be written: [Errno 28] No space left on device\n  at: {fleet}\n"
+        "  try: check the room on the disk and the rights of the folder, and load again: the store is as it was"
+    )
+    assert {entry.name: entry.read_bytes() for entry in fleet.iterdir()} == before
 
 
 def test_only_a_header_is_no_fault(write, store):

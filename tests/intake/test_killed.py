@@ -83,7 +83,7 @@ def test_twenty_kills(tmp_path: Path) -> None:
     moments = random.Random(20261125)
     whole = finished = 0
     for number in range(1, KILLS + 1):
-        step = number % len(steps)  # every step twice, the last one, "done", left out
+        step = number % len(steps)  # every step but the last, "done"
         kill(files(tmp_path / f"round-{number}", number), store, step, moments.uniform(0, 0.12))
         seen = state(store)
         assert seen in ({(float(whole), float(whole), JOBS)}, {(float(number), float(number), JOBS)})
