@@ -4,7 +4,7 @@ Each widget's key is its name in the address. A value that the address asks for 
 dropped in silence.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Literal
 
 import streamlit as st
@@ -156,6 +156,24 @@ def unknown_start() -> Literal["original", "leave-out"]:
     return "leave-out" if leave else "original"
 
 
+def order(columns: Mapping[str, str], key: str) -> str | None:
+    """The column by which a long table is ordered, of headings and their columns; None as it was found.
+
+    A table's own sorting can't be reached by keyboard and knows only the rows on the screen.
+    """
+    _mind(key, list(columns))
+    heading = st.selectbox(
+        "Order of the rows",
+        list(columns),
+        index=None,
+        key=key,
+        placeholder="as found",
+        bind="query-params",
+        width=320,
+    )
+    return columns[heading] if heading else None
+
+
 def behind(label: str, key: str = "rows") -> bool:
     """Whether the rows behind the figures are shown."""
     return st.toggle(label, key=key, bind="query-params")
@@ -164,7 +182,7 @@ def behind(label: str, key: str = "rows") -> bool:
 def _mind(key: str, values: Sequence[str]) -> None:
     """Say where the address asks for a value that isn't known here."""
     for sentence in _unknown(key, values):
-        show.problem(sentence)
+        show.in_vain(sentence)
 
 
 def _unknown(key: str, values: Sequence[str]) -> list[str]:

@@ -25,7 +25,7 @@ def draw() -> None:
             st.text(f"Store: {place()}\nno record yet")  # the page says what is wrong and what to do
             return
     for sentence in in_vain:
-        show.problem(sentence)
+        show.in_vain(sentence)
 
 
 def _tell_new(name: str) -> None:

@@ -64,11 +64,18 @@ def problem(error: FleetlensError | str) -> None:
         st.text(str(error))
 
 
+def in_vain(sentence: str) -> None:
+    """What the address asks for and can't get; the rest is shown."""
+    with st.container(border=True):
+        st.warning("Not all that the address asks for is here.", icon=":material/link_off:")
+        st.text(sentence)
+
+
 def chart(
     draw: Callable[[Finding, Sequence[str]], alt.LayerChart],
     finding: Finding,
     by: Sequence[str] = (),
-    height: Height = 420,
+    height: Height = 520,
 ) -> None:
     """A chart, and what it shows in a sentence. A finding that can't be drawn leaves its table standing."""
     if finding.rows.is_empty():

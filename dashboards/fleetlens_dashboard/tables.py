@@ -24,6 +24,7 @@ from fleetlens_dashboard import choices, links, show
 
 PAGE = 200  # rows on a screen; the download has all
 PIN_ABOVE = 9  # columns: the first one of a wider table stays in sight
+FEW = 10  # rows that stand on the screen without scrolling
 LIMITS = "95 % limits"
 WIDTHS = {
     "description": 260,
@@ -60,7 +61,7 @@ def table(
     once = said_once(rows)
     if once:
         st.text(" · ".join(f"{label}: {value}" for label, value in once.items()))
-    part = _page(rows, key)
+    part = _page(_ordered(rows, key), key)
     shown = guarded(_readable(part, once))  # the toolbar over a table saves it as CSV
     wide = shown.width > PIN_ABOVE
     config = {
@@ -126,6 +127,19 @@ def matching(finding: Finding, row: Row | None, keys: Sequence[str]) -> Finding:
         return finding
     same = [pl.col(name).eq_missing(pl.lit(row[name], finding.rows.schema[name])) for name in keys]
     return replace(finding, rows=finding.rows.filter(same))
+
+
+def _ordered(rows: pl.DataFrame, key: str) -> pl.DataFrame:
+    """A long table's rows in the order asked for: figures from the highest, names and days from the first."""
+    if rows.height <= FEW:
+        return rows
+    told = {heading(name): name for name, kind in rows.schema.items() if not kind.is_nested() and not _is_limit(name)}
+    name = choices.order(told, f"{key}_order")
+    return rows if name is None else rows.sort(name, descending=rows[name].dtype.is_numeric(), nulls_last=True)
+
+
+def _is_limit(name: str) -> bool:
+    return name in ("low", "high") or name.endswith(("_low", "_high"))
 
 
 def _page(rows: pl.DataFrame, key: str) -> pl.DataFrame:

@@ -11,6 +11,7 @@ show.head("Comebacks", "Did the repairs hold, or did the vehicle come back with 
 with st.container(horizontal=True, vertical_alignment="bottom"):
     component = choices.component()
     by = choices.split_by("split", COMEBACK_KEYS, default=("action",))
+with st.container(horizontal=True, vertical_alignment="bottom"):
     days, km = choices.window()
 filters = choices.filters()
 show.filtered(filters)

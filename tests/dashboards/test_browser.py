@@ -198,6 +198,10 @@ def test_figures_on_screen_are_those_of_the_python_call(page: Page, server: Serv
     assert f"{called['failures']:,} of {called['lives']:,}" in cells
     life = cells.index(f"{called['characteristic_life_low']:,.0f}–{called['characteristic_life_high']:,.0f}") - 1
     assert float(cells[life]) == pytest.approx(called["characteristic_life_km"])
+    page.get_by_test_id("stDataFrame").first.click(position={"x": 15, "y": 35 + 17})  # the box of the first row
+    expect(page.get_by_text(f"Those of egr_valve, {called['duty']}.")).to_be_visible()
+    expect(page.get_by_test_id("stDataFrame")).to_have_count(3)
+    assert called["duty"] in cells_of(page, 2)
 
 
 def test_a_row_of_the_table_opens_the_jobs_of_its_code_and_a_job_its_vehicle(page: Page, server: Server) -> None:

@@ -92,6 +92,13 @@ def test_the_codes_are_those_of_the_python_call_and_a_code_opens_its_jobs(
     assert opened.value["open vehicle_id"][0] == f"vehicle_history?vehicle={jobs['vehicle_id'][0]}"
 
 
+def test_a_long_table_is_ordered_as_the_address_asks(open_app: Open, stores: dict[str, Path]) -> None:
+    with open_store(stores["sample"]) as snapshot:
+        ranked = recurring_codes(snapshot).rows["vehicles"].sort(descending=True)
+    table = open_app("sample", "recurring_codes", codes_order="Vehicles").dataframe[0].value
+    assert table["vehicles"].tolist() == ranked.to_list()
+
+
 def test_limits_stand_beside_their_figure(open_app: Open) -> None:
     columns = open_app("sample", "recurring_codes").dataframe[0].value.columns.tolist()
     rate = columns.index("rate_per_100k_km")
