@@ -115,9 +115,7 @@ def fit(
         lives, since = lives.take(order), since[order]
     likelihood = Likelihood(lives, since)
     outcome = _outcomes(lives, since)
-    everybody = np.arange(lives.n_groups)
-    nothing_lasted = likelihood.sums.at(everybody, np.ones(lives.n_groups))[0] <= 0
-    outcome[(outcome == FITTED) & nothing_lasted] = NO_MAXIMUM
+    outcome[(outcome == FITTED) & ~likelihood.some_lasted] = NO_MAXIMUM
     able = np.flatnonzero(outcome == FITTED)
     best = likelihood.maximise(able, _first_guess(likelihood, able))
     outcome[able[~best.found]] = NO_MAXIMUM

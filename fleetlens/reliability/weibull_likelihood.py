@@ -58,6 +58,7 @@ class Likelihood:
         self.exact = lives.totals(exact).astype(np.float64)
         self.log_sum = per_group(np.add, np.log(np.where(exact, end, 1.0)), self.lengths, 0.0)
         lasted = np.where(between, lower / unit, end)
+        self.some_lasted: BoolArray = per_group(np.maximum, lasted, self.lengths, 0.0) > 0
         self.sums = PowerSums(lasted, lives.entry / unit, self.lengths)
         self._group = lives.group[between]
         self._log_high = np.log(end[between])

@@ -46,9 +46,7 @@ def encode_trouble_code(code: str) -> bytes:
     """
     tidy = code.strip().upper()
     known = normalise(tidy)
-    if tidy != "P0000" and (
-        known is None or known.failure_type or known.code != tidy or tidy.startswith("SPN")
-    ):
+    if tidy != "P0000" and (known is None or known.failure_type or known.code != tidy or tidy.startswith("SPN")):
         raise FleetlensError(f"this is no two-byte fault code: {code!r}", do="give a code such as P0401")
     value = _LETTERS.index(tidy[0]) << 14 | int(tidy[1]) << 12 | int(tidy[2:], 16)
     return value.to_bytes(2, "big")
@@ -62,9 +60,7 @@ def decode_j1939(four: bytes) -> J1939Trouble:
     where the conversion bit is set: the older layouts can't be told apart from the bytes alone.
     """
     if len(four) != 4:
-        raise FleetlensError(
-            f"a J1939 entry is four bytes, not {len(four)}", do="pass four bytes of a DM1 message"
-        )
+        raise FleetlensError(f"a J1939 entry is four bytes, not {len(four)}", do="pass four bytes of a DM1 message")
     if four[3] >> 7:
         raise FleetlensError(
             f"this J1939 entry has an older layout (conversion bit set): {four.hex(' ').upper()}",

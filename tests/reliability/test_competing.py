@@ -120,16 +120,20 @@ def test_edges(name) -> None:
 
 
 def test_at_keeps_each_group_and_cause_apart() -> None:
-    found = cumulative_incidence([3, 5, 9, 9], [1, 2, 0, 1], group=[0, 0, 0, 1]).at([9, 4])
+    found = cumulative_incidence([3, 5, 9, 9], [1, 2, 0, 1], group=[0, 0, 0, 1]).at([9, 4, 10])
     assert found.select("group", "cause", "time", "incidence").rows() == [
         (0, 1, 4.0, pytest.approx(1 / 3)),
         (0, 1, 9.0, pytest.approx(1 / 3)),
+        (0, 1, 10.0, None),
         (0, 2, 4.0, 0.0),
         (0, 2, 9.0, pytest.approx(1 / 3)),
+        (0, 2, 10.0, None),
         (1, 1, 4.0, 0.0),
         (1, 1, 9.0, 1.0),
+        (1, 1, 10.0, 1.0),  # all have ended: known for ever
         (1, 2, 4.0, 0.0),
         (1, 2, 9.0, 0.0),
+        (1, 2, 10.0, 0.0),
     ]
 
 

@@ -124,6 +124,30 @@ def test_warnings_of_a_thin_risk_set() -> None:
     assert sound.risk.select("zero_at", "emptied_at", "lone_at").row(0) == (None, None, None)
 
 
+@CALM
+@given(LIVES, st.sampled_from([1.0, 1e6, 1 / 3]))
+def test_warnings_by_hand(rows, unit) -> None:
+    """On all three clocks: who is left just after each end, and at each failure."""
+    entry, end, failed, group = arrays(rows)
+    risk = kaplan_meier(end * unit, failed, entry * unit, group, n_groups=3).risk
+    for number in range(3):
+        mine = group == number
+        starts, ends, fails = entry[mine], end[mine], failed[mine]
+        last_failure = max(ends[fails], default=-1)
+        emptied = [t for t in ends if t < last_failure and not ((starts <= t) & (t < ends)).any()]
+        steps = by_hand(starts, ends, fails)
+        lone = [time for time, at_risk, *_ in steps if at_risk == 1 and time < last_failure]
+        zero = [time for time, *_, share, _ in steps if share == 0 and time < max(ends)]
+        expected = [min(times) * unit if times else None for times in (zero, emptied, lone)]
+        assert list(risk.select("zero_at", "emptied_at", "lone_at").row(number)) == expected
+
+
+def test_nothing_is_known_before_the_start() -> None:
+    curve = kaplan_meier([5, 10, 8], [1, 1, 0], start=6)
+    assert curve.at([5.9, 6, 10])["survival"].to_list() == [None, 1.0, 0.0]
+    assert curve.risk.select("lives", "first_entry").row(0) == (2, 6.0)
+
+
 def test_groups_without_lives_are_there_and_null() -> None:
     curve = kaplan_meier([5, 7], [1, 1], group=[0, 2], n_groups=4)
     assert curve.risk["lives"].to_list() == [1, 0, 1, 0]

@@ -157,6 +157,17 @@ def test_edges(name) -> None:
         assert fitted.reading()["reading"].to_list() == [None]
 
 
+def test_a_group_without_a_fit_leaves_the_others_alone() -> None:
+    """Side by side: nothing lasted, a sound group, no failure, the shape runs off."""
+    end = [5, 9, 5, 6, 7, 8, 8, 5, 6, 12]
+    failed = [1, 1, 1, 1, 1, 0, 0, 1, 1, 0]
+    entry = [0, 0, 0, 0, 0, 0, 0, 4.9, 5.5, 5]
+    lower = [0, 0, *end[2:]]
+    rows = fit(end, failed, entry, lower, [0, 0, 1, 1, 1, 2, 2, 3, 3, 3]).rows
+    assert rows["outcome"].to_list() == [NO_MAXIMUM, FITTED, NO_FAILURES, NO_MAXIMUM]
+    assert rows["shape"][1] == pytest.approx(fit([5, 6, 7], [1, 1, 1]).rows["shape"].item())
+
+
 def test_no_limit_is_null() -> None:
     """Two failures, far outlasted: the characteristic life has no upper limit within a millionfold."""
     row = fit([1, 2, *[50] * 40], [1, 1, *[0] * 40]).rows.row(0, named=True)
