@@ -15,6 +15,7 @@ __all__ = ["Likelihood", "Maximum", "Value"]
 # a thousand times the shape and a million times the life that fit best. Beyond, there is no limit.
 _LOG_SHAPE_LOW, _LOG_SHAPE_HIGH = np.log(1e-3), np.log(1e4)
 _SHAPE_REACH, _LIFE_REACH = np.log(1e3), np.log(1e6)
+_LEVEL = 1e-6  # slope per failure that still counts as none
 _LARGEST_LOG, _SMALLEST = 300.0, 1e-300
 _THINNED_TO = 256  # lives of a group that are enough for a first guess
 
@@ -60,6 +61,7 @@ class Likelihood:
         lasted = np.where(between, lower / unit, end)
         self.some_lasted: BoolArray = per_group(np.maximum, lasted, self.lengths, 0.0) > 0
         self.sums = PowerSums(lasted, lives.entry / unit, self.lengths)
+        self._between = lives.totals(between).astype(np.float64)
         self._group = lives.group[between]
         self._log_high = np.log(end[between])
         self._low = lasted[between]
@@ -118,59 +120,60 @@ class Likelihood:
             d_bb += total(p2 * d1**2 + p1 * d2)
         return Value(loglik, d_m, shape * d_b, d_mm, shape * d_mb, shape**2 * d_bb + shape * d_b)
 
-    def best_scale(self, ids: IntArray, s: FloatArray, m: FloatArray) -> FloatArray:
-        """The log scale that fits best at a given shape, sought from `m` (NaN: from the exact failures alone).
+    def best_scale(self, ids: IntArray, s: FloatArray) -> FloatArray:
+        """The log scale that fits best at a given shape.
 
-        Closed form where failure ages are exact; with intervals, expected failures H(m) must equal the exact ones
-        and D / (e^D - 1) of each interval, a monotone equation that is nearly straight in log H.
+        There the cumulative hazard H of all lives equals the failures at known ages, which is the closed form, and
+        for each interval the D / (e^D - 1) of the hazard D across it. As that lies between 0 and 1, so does log H
+        between the logarithms of the failures without and with the intervals; it falls with shape x log scale.
         """
         shape = np.exp(s)
-        total = self.sums.at(ids, shape)[0]
-        with np.errstate(divide="ignore"):
-            start = (np.log(total) - np.log(self.exact[ids])) / shape
-        if not len(self._group):
-            return start
+        log_total = np.log(self.sums.at(ids, shape)[0])
+        known, all_failures = self.exact[ids], (self.exact + self._between)[ids]
+        highest = log_total - np.log(np.maximum(known, _SMALLEST))
+        best = highest.copy()
+        wide = np.flatnonzero(known < all_failures)
 
         def excess(at: IntArray, x: FloatArray) -> tuple[FloatArray, FloatArray]:
-            row, (_, hazard_high, _, hazard_low) = self._intervals(ids[at], x, shape[at])
+            here = wide[at]
+            row, (_, hazard_high, _, hazard_low) = self._intervals(ids[here], x / shape[here], shape[here])
             d0 = np.maximum(hazard_high - hazard_low, _SMALLEST)
             with np.errstate(over="ignore"):
                 p1 = 1 / np.expm1(d0)
-            failures = self.exact[ids[at]] + np.bincount(row, d0 * p1, minlength=len(at))
+            failures = np.maximum(known[here] + np.bincount(row, d0 * p1, minlength=len(at)), _SMALLEST)
             rise = np.bincount(row, d0 * p1 * (d0 * (1 + p1) - 1), minlength=len(at))
-            value = np.log(total[at]) - shape[at] * x - np.log(failures)
-            return value / shape[at], -1.0 - rise / failures
+            return log_total[here] - x - np.log(failures), -1.0 - rise / failures
 
-        first = np.where(np.isnan(m), np.where(np.isfinite(start), start, 0.0), m)
-        return falling_root(excess, first, first - 50.0, first + 50.0)[0]
+        if len(wide):
+            lowest = log_total[wide] - np.log(all_failures[wide])
+            best[wide] = falling_root(excess, lowest, lowest, highest[wide])[0]
+        return best / shape
 
     def maximise(self, ids: IntArray, start: FloatArray) -> Maximum:
         """The maximum of each group of `ids`, sought along the profile of the log shape from `start`."""
-        scale = np.full(len(ids), np.nan)
 
         def slope(at: IntArray, s: FloatArray) -> tuple[FloatArray, FloatArray]:
-            scale[at] = self.best_scale(ids[at], s, scale[at])
-            value = self.at(ids[at], scale[at], s)
+            value = self.at(ids[at], self.best_scale(ids[at], s), s)
             return value.s, value.ss - value.ms**2 / value.mm
 
         bounds = (np.full(len(ids), _LOG_SHAPE_LOW), np.full(len(ids), _LOG_SHAPE_HIGH))
         s, found = falling_root(slope, start, *bounds)
-        scale = self.best_scale(ids, s, scale)
+        scale = self.best_scale(ids, s)
         value = self.at(ids, scale, s)
+        level = np.maximum(np.abs(value.m), np.abs(value.s)) < _LEVEL * np.maximum(1.0, self.exact[ids])
         peak = (value.mm < 0) & (value.mm * value.ss - value.ms**2 > 0)
-        return Maximum(scale, s, found & peak)
+        return Maximum(scale, s, found & level & peak)
 
     def shape_limit(self, ids: IntArray, best: Maximum, side: int, *, z: float, first: FloatArray) -> FloatArray:
         """Log shape beyond which the profile likelihood is too low, on one side (-1 or 1); NaN where there is none.
 
         `first` is a first guess of the distance from the maximum; `z` the normal quantile of the level.
         """
-        top, scale = self.at(ids, best.m, best.s).loglik, best.m.copy()
+        top = self.at(ids, best.m, best.s).loglik
 
         def short(at: IntArray, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
             s = best.s[at] + side * distance
-            scale[at] = self.best_scale(ids[at], s, scale[at])
-            value = self.at(ids[at], scale[at], s)
+            value = self.at(ids[at], self.best_scale(ids[at], s), s)
             return _signed_root(top[at] - value.loglik, side * value.s, z)
 
         return best.s + side * _reached(short, first, _SHAPE_REACH)
