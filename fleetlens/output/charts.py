@@ -25,6 +25,7 @@ PALETTE = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9")
 DASHES = ([1, 0], [6, 3], [2, 2], [8, 3, 2, 3], [12, 4])  # five and six: thirty pairs before one comes again
 SHAPES = ("circle", "square", "triangle-up", "diamond", "cross")
 SHARE_DAYS = (30, 60, 90)
+COLUMNS_OF_LEGEND = alt.ExprRef("width > 600 ? 3 : 1")  # three names don't fit a telephone
 HAS_LIMITS = "isValid(datum.low) && isValid(datum.high)"
 
 
@@ -159,7 +160,8 @@ def _marks(channel: Any, rows: pl.DataFrame, marks: Sequence[Any], by: Sequence[
     if len(groups) < 2:
         return channel("group:N", scale=scale, legend=None)
     look: dict[str, Any] = {"symbolType": "stroke", "symbolSize": 400, "symbolStrokeWidth": 2.5} if line else {}
-    legend = alt.Legend(title=title(by), orient="bottom", columns=3, labelLimit=220, symbolOpacity=1, **look)
+    look |= {"columns": COLUMNS_OF_LEGEND, "labelLimit": 220, "symbolOpacity": 1}
+    legend = alt.Legend(title=title(by), orient="bottom", **look)
     return channel("group:N", scale=scale, legend=legend)
 
 

