@@ -30,7 +30,7 @@ def account(
     for number, (source, read) in enumerate(zip(sources, staged, strict=True)):
         found = placed.get(number, nothing)
         report = FileReport(
-            path=source.path,
+            path=source.place,
             table=source.table.name,
             rows_in=read.rows_in,
             accepted=found["accepted"],
@@ -50,7 +50,7 @@ def refusals(sources: Sequence[Source], broken: pl.DataFrame) -> pl.DataFrame:
     named = pl.DataFrame(
         {
             "file": range(len(sources)),
-            "path": [str(source.path) for source in sources],
+            "path": [str(source.place) for source in sources],
             "sha256": [source.sha256 for source in sources],
             "table_name": [source.table.name for source in sources],
         },

@@ -105,7 +105,7 @@ class _Work:
     def _take(self, connection: duckdb.DuckDBPyConnection, live: str | None) -> LoadReport:
         """Read, check and place all files, parents first."""
         connection.execute(queries.text("intake/staging"))
-        names = _names([source.path for source in self.sources])
+        names = _names([source.place for source in self.sources])
         today = datetime.now().astimezone().date()
         weight = _Weight(self.tell, [source.path.stat().st_size for source in self.sources])
         staged, broken, counts = [], [], []
@@ -129,7 +129,9 @@ class _Work:
             refusals=refused.select(*REFUSED),
             snapshot=live,
             published=False,
-            notes=(*self.notes, *(note for source in self.sources for note in source.notes), *remarks.on_files(files)),
+            notes=tuple(
+                dict.fromkeys((*self.notes, *(n for s in self.sources for n in s.notes), *remarks.on_files(files)))
+            ),
         )
 
 

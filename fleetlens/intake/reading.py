@@ -3,7 +3,6 @@
 import csv
 import io
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 import polars as pl
@@ -12,34 +11,13 @@ import pyarrow.csv
 import pyarrow.parquet
 
 from fleetlens.errors import FleetlensError
+from fleetlens.intake.readers.sheet import Batch, Ragged
 
-__all__ = ["Batch", "Ragged", "batches", "empty", "ends_inside_quotes", "header"]
+__all__ = ["batches", "empty", "ends_inside_quotes", "header"]
 
 _BLOCK = 16 << 20  # bytes of CSV at a time; no single row may be longer
 _HEADER = 1 << 16  # characters; longer than any header
 _ROWS = 250_000  # rows of Parquet at a time
-
-
-@dataclass(frozen=True, slots=True)
-class Ragged:
-    """A row with more or fewer values than the header."""
-
-    row: int
-    values: int
-    header: int
-    text: str
-
-
-@dataclass(frozen=True, slots=True)
-class Batch:
-    """Some rows of a file. `rows`: "row" (1 is the header, blank lines don't count) and the columns wanted, as text.
-
-    `share`: how much of the file has been read with it, 0 to 1, roughly for CSV.
-    """
-
-    rows: pl.DataFrame
-    ragged: list[Ragged]
-    share: float
 
 
 def header(path: Path) -> list[str]:

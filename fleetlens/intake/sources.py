@@ -3,12 +3,14 @@
 import codecs
 import difflib
 import hashlib
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 
 from fleetlens.errors import FleetlensError
 from fleetlens.intake import reading
+from fleetlens.intake.readers.sheet import Batch, Sheet
 from fleetlens.vocabulary.tables import Table, tables
 
 __all__ = ["Source", "find", "open_all"]
@@ -21,14 +23,30 @@ _BLOCK = 1 << 20
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """A file that can be read: its table, its content's SHA-256, and its columns as (name in the file, our name)."""
+    """Rows for one input table: a file, or one sheet of it.
+
+    `sha256` stands for the content: the same content gives the same rows. `batches` gives them from the start, each
+    time it is called, as text under the names of the table's columns. `remarks` are what opening it gave to tell.
+    `state` is that of the file when it was opened.
+    """
 
     path: Path
     table: Table
     sha256: str
-    columns: tuple[tuple[str, str], ...]
-    notes: tuple[str, ...]
+    batches: Callable[[], Iterator[Batch]] = field(repr=False)
     state: tuple[int, int]
+    remarks: tuple[str, ...] = ()
+    sheet: Sheet | None = None
+
+    @property
+    def place(self) -> Path:
+        """The file with the sheet in it, as people are told: book.xlsx [Jobs]."""
+        return self.path if self.sheet is None else self.path.with_name(self.sheet.name)
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What there is to tell of it; all of it only after its rows were read."""
+        return self.remarks
 
     def check_unchanged(self) -> None:
         """Raises FleetlensError where the file isn't what it was when its hash was taken."""
@@ -118,7 +136,7 @@ def _open(path: Path) -> Source:
             where=str(path),
             do="look for a quotation mark too many or too few",
         )
-    return Source(path, table, sha256, columns, notes, state)
+    return Source(path, table, sha256, partial(reading.batches, path, columns), state, notes)
 
 
 def _state(path: Path) -> tuple[int, int]:

@@ -7,7 +7,8 @@ from datetime import date
 import duckdb
 import polars as pl
 
-from fleetlens.intake import reading, rules
+from fleetlens.intake import rules
+from fleetlens.intake.readers.sheet import Ragged
 from fleetlens.intake.sources import Source
 from fleetlens.store import merge, queries
 from fleetlens.vocabulary.codes import normalise
@@ -77,7 +78,7 @@ def _checked(
     table, kept_rules = source.table, rules.rules(source.table, today)
     anew = None if tried_again is None else frozenset(tried_again)
     flags = [f"broken:{index}" for index in range(len(kept_rules))]
-    for batch in reading.batches(source.path, source.columns):
+    for batch in source.batches():
         rows = _texts(table, batch.rows, number)
         known = pl.lit(False) if tried_again is None else ~pl.col("row").is_in(tried_again.implode())
         rows = rows.with_columns(known=known).with_columns(rules.typed(table))
@@ -154,7 +155,7 @@ def _canonical(table: Table, rows: pl.DataFrame) -> pl.DataFrame:
     return rows.select("place", "known", *columns)
 
 
-def _ragged(rows: list[reading.Ragged], number: int) -> pl.DataFrame:
+def _ragged(rows: list[Ragged], number: int) -> pl.DataFrame:
     """Rows of the wrong length as broken rules."""
     return pl.DataFrame(
         {
