@@ -197,4 +197,4 @@ def _unknown(key: str, values: Sequence[str]) -> list[str]:
         return []
     name = COLUMNS[key].label.lower() if key in COLUMNS else key
     told = ", ".join(repr(value) for value in remembered[key])
-    return [f"the address asks for {name} {told}, which this store doesn't know: shown without it"]
+    return [f"The address asks for {name} {told}, which this store doesn't know: shown without it"]

@@ -6,24 +6,24 @@ from fleetlens.errors import FleetlensError
 from fleetlens.findings.evidence import period
 from fleetlens.store.reader import current
 from fleetlens_dashboard import choices, show
-from fleetlens_dashboard.record import answer, live, place
+from fleetlens_dashboard.record import answer, open_live, place
 
 LOOK_EVERY_S = 10
 
 
 def draw() -> None:
-    """The sidebar: store, snapshot, period and filters. Without a record it says where it looked."""
+    """The sidebar: store, snapshot, period and filters; over the page what a narrow screen must show too."""
     with st.sidebar:
         try:
-            snapshot = live()
-            _tell_new(snapshot.name)
+            snapshot = open_live()
             st.text(f"Store: {place().resolve().name}\nSnapshot: {snapshot.name}\nRecord: {answer(period)}")
-            _watch(snapshot.name)
             st.markdown("**Vehicles counted**")
             in_vain = choices.filter_widgets()
         except FleetlensError:
             st.text(f"Store: {place()}\nno record yet")  # the page says what is wrong and what to do
             return
+    _tell_new(snapshot.name)
+    _watch(snapshot.name)
     for sentence in in_vain:
         show.in_vain(sentence)
 

@@ -10,6 +10,7 @@ import streamlit as st
 from fleetlens.store.reader import Snapshot, current, open_store
 
 T = TypeVar("T")
+IN_USE = "snapshot_in_use"
 
 
 def place() -> Path:
@@ -17,23 +18,28 @@ def place() -> Path:
     return Path(os.environ.get("FLEETLENS_STORE") or "fleet-store")
 
 
-def live() -> Snapshot:
-    """The live snapshot, opened once for all who look at it.
+def open_live() -> Snapshot:
+    """The live snapshot, opened once for all who look at it; the whole run of a page is about this one.
 
     Raises FleetlensError where there is no store or nothing in it.
     """
+    st.session_state.pop(IN_USE, None)
     store = str(place())
     name = current(place())
     snapshot = _opened(store, name)
     if snapshot.name != name:  # a load went live in between; its name is its own key
         _opened.clear(store, name)
         snapshot = _opened(store, snapshot.name)
+    st.session_state[IN_USE] = snapshot
     return snapshot
 
 
 def answer(question: Callable[..., T], *given: Any, **choices: Any) -> T:
-    """What `question` says of the live snapshot with these choices, remembered for each snapshot."""
-    snapshot = live()
+    """What `question` says of the snapshot of this run with these choices, remembered for each snapshot.
+
+    Raises FleetlensError as open_live and the question do.
+    """
+    snapshot = st.session_state.get(IN_USE) or open_live()
     name = f"{question.__module__}.{question.__qualname__}"
     found: T = _answer(str(snapshot.path), name, given, choices, _question=question, _snapshot=snapshot)
     return found

@@ -26,14 +26,8 @@ PAGE = 200  # rows on a screen; the download has all
 PIN_ABOVE = 9  # columns: the first one of a wider table stays in sight
 FEW = 10  # rows that stand on the screen without scrolling
 LIMITS = "95 % limits"
-WIDTHS = {
-    "description": 260,
-    "complaint": 240,
-    "done": 240,
-    "path": 200,
-    "sha256": 120,
-    "why": 460,
-}  # pixels, of long text
+# Pixels, of columns with long text.
+WIDTHS = {"description": 260, "complaint": 240, "done": 240, "path": 200, "sha256": 120, "why": 460}
 SAID = {"vehicle_history": "History", "component_life": "Life"}  # heading over the links to a page
 
 Row = dict[str, Any]
@@ -78,11 +72,7 @@ def table(
         hide_index=True,
         column_config=config,
         key=key,
-        on_select=partial(_take, key, part[choose], choose)
-        if isinstance(choose, str)
-        else "rerun"
-        if choose
-        else "ignore",
+        on_select=_on_select(key, part, choose),
         selection_mode="single-row",
         placeholder=UNKNOWN,
         alt=finding.question,
@@ -92,18 +82,19 @@ def table(
     return part.row(chosen[0], named=True) if chosen and chosen[0] < part.height else None
 
 
-def behind(what: str, finding: Finding, row: Row | None, keys: Sequence[str]) -> None:
+def behind(what: str, ask: Callable[[], Finding], row: Row | None, keys: Sequence[str]) -> None:
     """On request the rows behind the figures, or behind the row that is chosen, with their vehicles' histories."""
     show.section(f"The {what} behind the figures")
     everything = choices.behind(f"Show all {what}")
     if row is None and not everything:
         st.text(f"Choose a row of the table of figures to see its {what}.")
         return
-    part = finding if everything else matching(finding, row, ["component", *keys])
+    rows = ask()
     if row is not None and not everything:
+        rows = _matching(rows, row, ["component", *keys])
         st.text(f"Those of {named(row, ['component', *keys])}.")
-    table(part, what, open_in={"vehicle_id": "vehicle_history"})
-    show.downloads(part, what)
+    table(rows, what, open_in={"vehicle_id": "vehicle_history"})
+    show.downloads(rows, what)
 
 
 def only(finding: Finding, names: Sequence[str]) -> Finding:
@@ -121,10 +112,8 @@ def last(finding: Finding, names: Sequence[str]) -> Finding:
     return replace(finding, rows=finding.rows.select(pl.exclude(names), *names))
 
 
-def matching(finding: Finding, row: Row | None, keys: Sequence[str]) -> Finding:
-    """The finding with the rows that belong to the group `row` names by `keys`; all of them for None."""
-    if row is None:
-        return finding
+def _matching(finding: Finding, row: Row, keys: Sequence[str]) -> Finding:
+    """The finding with the rows that belong to the group `row` names by `keys`."""
     same = [pl.col(name).eq_missing(pl.lit(row[name], finding.rows.schema[name])) for name in keys]
     return replace(finding, rows=finding.rows.filter(same))
 
@@ -188,6 +177,13 @@ def _addresses(values: pl.Series, page: str, filters: Filters) -> pl.Series:
     key, kept = ("vehicle", Filters()) if values.name == "vehicle_id" else (values.name, filters)
     addresses = [links.address(page, links.parameters(kept, **{key: str(value)})) for value in values]
     return pl.Series(f"open {values.name}", addresses, dtype=pl.String)
+
+
+def _on_select(key: str, rows: pl.DataFrame, choose: bool | str) -> Any:
+    """What happens when a row is chosen."""
+    if isinstance(choose, str):
+        return partial(_take, key, rows[choose], choose)
+    return "rerun" if choose else "ignore"
 
 
 def _take(key: str, values: pl.Series, into: str) -> None:

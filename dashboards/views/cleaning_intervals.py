@@ -1,5 +1,7 @@
 """How often to clean, and whether a schedule pays at all."""
 
+from functools import partial
+
 import streamlit as st
 from fleetlens_dashboard import choices, show, tables
 from fleetlens_dashboard.record import answer
@@ -24,7 +26,7 @@ show.filtered(filters)
 asked = {"filters": filters, "unknown_start": unknown_start}
 finding = answer(cleaning_intervals, component, by, **prices, **asked)
 curves = answer(cost_curves, component, by, **prices, **asked)
-lives = answer(life_rows, component, **asked)
+lives = partial(answer, life_rows, component, **asked)
 
 row = tables.table(tables.first(finding, ["component", *by, "verdict"]), "groups", choose=True)
 show.downloads(finding)

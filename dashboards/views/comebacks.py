@@ -1,5 +1,7 @@
 """Whether repairs held."""
 
+from functools import partial
+
 import streamlit as st
 from fleetlens_dashboard import choices, show, tables
 from fleetlens_dashboard.record import answer
@@ -17,7 +19,7 @@ filters = choices.filters()
 show.filtered(filters)
 
 finding = answer(comebacks, component, by, days=days, km=km, filters=filters)
-repairs = answer(repair_rows, component, days, km, filters)
+repairs = partial(answer, repair_rows, component, days, km, filters)
 
 show.chart(charts.comeback_shares, finding, by)
 row = tables.table(finding, "groups", choose=True)

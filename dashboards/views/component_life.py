@@ -1,5 +1,7 @@
 """How far a component runs before it fails."""
 
+from functools import partial
+
 import streamlit as st
 from fleetlens_dashboard import choices, show, tables
 from fleetlens_dashboard.record import answer
@@ -17,7 +19,7 @@ show.filtered(choices.filters())
 
 finding = answer(component_lives, component, by, at=at, **asked)
 curves = answer(survival_curves, component, by, **asked)
-lives = answer(life_rows, component, **asked)
+lives = partial(answer, life_rows, component, **asked)
 
 show.chart(charts.survival, curves, by)
 figures = tables.first(finding, ["component", *by, "lives", "failures", "median_km", "b10_km"])
