@@ -21,24 +21,21 @@ class PowerSums:
 
     A cell of exponents is expanded once per group, on demand, into its first sums over ln^k; from them every exponent
     of the cell follows by Taylor's series, without another pass over the lives. Lives of a group stand together, in
-    groups of `lengths`; ages must be scaled to at most 1, so that no power overflows. One of 0 or below adds nothing.
+    groups of `lengths`, and the largest end of each is 1: no power overflows, and ln x is small where x^b counts, so
+    that the series is short. An age of 0 or below adds nothing.
     """
 
     def __init__(self, end: FloatArray, entry: FloatArray, lengths: IntArray) -> None:
-        # Measured from the group's largest age, ln x is 0 or below, and small where x^b counts: the series is short.
-        largest = per_group(np.maximum, end, lengths, 0.0)
-        self._log_largest = np.log(np.where(largest > 0, largest, 1.0))
         self._n_groups, self._parts = len(lengths), []
         for sign, ages in ((1.0, end), (-1.0, entry)):
             counts = ages > 0
             kept = per_group(np.add, counts.astype(np.float64), lengths, 0.0).astype(np.int64)
-            logs = np.log(ages[counts]) - np.repeat(self._log_largest, kept)
-            self._parts.append((sign, logs, kept))
+            self._parts.append((sign, np.log(ages[counts]), kept))
         self._cells: dict[int, FloatArray] = {}
 
     def at(self, ids: IntArray, exponent: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         """The sums with k = 0, 1, 2 of the groups `ids`, each at its own exponent."""
-        s0, s1, s2 = sums = np.zeros((3, len(ids)))
+        sums = np.zeros((3, len(ids)))
         cells = np.rint(np.log(exponent) / log(_RATIO)).astype(np.int64)
         for cell in np.unique(cells):
             rows = np.flatnonzero(cells == cell)
@@ -46,9 +43,7 @@ class PowerSums:
             powers = np.vander(exponent[rows] - _RATIO ** float(cell), _TERMS, increasing=True) / _FACTORIALS
             for k in range(3):
                 sums[k, rows] = np.einsum("ij,ij->i", expanded[:, k:], powers[:, : _TERMS - k])
-        unit = self._log_largest[ids]
-        power = np.exp(exponent * unit)
-        return power * s0, power * (s1 + unit * s0), power * (s2 + 2 * unit * s1 + unit**2 * s0)
+        return sums[0], sums[1], sums[2]
 
     def _expanded(self, cell: int, ids: IntArray) -> FloatArray:
         """Sums over ln^k at the middle of `cell`, of the groups `ids`; worked out for those not met there before."""

@@ -36,7 +36,7 @@ def falling_root(
         rising = value > 0
         floor[sought[rising]], ceiling[sought[~rising]] = here[rising], here[~rising]
         at_bound = np.where(rising, here >= high[sought], here <= low[sought])
-        with np.errstate(divide="ignore", invalid="ignore"):
+        with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
             step = np.where(slope < 0, -value / slope, np.where(rising, 1.0, -1.0) * _LONGEST_STEP)
         step = np.clip(step, -_LONGEST_STEP, _LONGEST_STEP)
         there = here + step

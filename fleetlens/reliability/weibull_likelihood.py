@@ -16,7 +16,7 @@ __all__ = ["Likelihood", "Maximum", "Value"]
 _LOG_SHAPE_LOW, _LOG_SHAPE_HIGH = np.log(1e-3), np.log(1e4)
 _SHAPE_REACH, _LIFE_REACH = np.log(1e3), np.log(1e6)
 _LEVEL = 1e-6  # slope per failure that still counts as none
-_LARGEST_LOG, _SMALLEST = 300.0, 1e-300
+_LARGEST_LOG, _SMALLEST = 300.0, 1e-150  # squares of hazards must stay numbers
 _THINNED_TO = 256  # lives of a group that are enough for a first guess
 
 
@@ -42,7 +42,7 @@ class Maximum:
 
 
 class Likelihood:
-    """Lives of all groups as sums; those of a group stand together, ages are scaled by its largest.
+    """Lives of all groups as sums; those of a group stand together, ages are scaled by the largest it lasted.
 
     A life that failed in (lower, end] counts as one that lasted to `lower` and then failed within the interval.
     """
@@ -50,16 +50,16 @@ class Likelihood:
     def __init__(self, lives: Lives, lower: FloatArray) -> None:
         self.lives, self.lower, self.n_groups = lives, lower, lives.n_groups
         self.lengths = lives.totals()
-        largest = per_group(np.maximum, lives.end, self.lengths, 1.0)
-        self.log_unit = np.log(largest)
-        unit = np.repeat(largest, self.lengths)
         between = lives.failed & (lower < lives.end)
         exact = lives.failed & ~between
-        end = lives.end / unit
+        lasted = np.where(between, lower, lives.end)
+        largest = per_group(np.maximum, lasted, self.lengths, 0.0)
+        self.some_lasted = largest > 0
+        largest = np.where(self.some_lasted, largest, 1.0)
+        self.log_unit, unit = np.log(largest), np.repeat(largest, self.lengths)
+        end, lasted = lives.end / unit, lasted / unit
         self.exact = lives.totals(exact).astype(np.float64)
         self.log_sum = per_group(np.add, np.log(np.where(exact, end, 1.0)), self.lengths, 0.0)
-        lasted = np.where(between, lower / unit, end)
-        self.some_lasted: BoolArray = per_group(np.maximum, lasted, self.lengths, 0.0) > 0
         self.sums = PowerSums(lasted, lives.entry / unit, self.lengths)
         self._between = lives.totals(between).astype(np.float64)
         self._group = lives.group[between]
@@ -85,7 +85,7 @@ class Likelihood:
         row = row[mine]
         b = shape[row]
         high, low = self._log_high[mine] - m[row], self._log_low[mine] - m[row]
-        # Far from the maximum a hazard may be past all measure: cut off where its square is still a number.
+        # Far from the maximum a hazard may be past all measure.
         hazard_high = np.exp(np.minimum(b * high, _LARGEST_LOG))
         hazard_low = np.exp(np.minimum(b * low, _LARGEST_LOG)) * (self._low[mine] > 0)
         return row, [high, hazard_high, low, hazard_low]
@@ -128,7 +128,7 @@ class Likelihood:
         between the logarithms of the failures without and with the intervals; it falls with shape x log scale.
         """
         shape = np.exp(s)
-        log_total = np.log(self.sums.at(ids, shape)[0])
+        log_total = np.log(np.maximum(self.sums.at(ids, shape)[0], _SMALLEST))
         known, all_failures = self.exact[ids], (self.exact + self._between)[ids]
         highest = log_total - np.log(np.maximum(known, _SMALLEST))
         best = highest.copy()
