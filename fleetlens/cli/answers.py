@@ -10,7 +10,19 @@ from typing import Any
 import typer
 from rich.console import Console
 
-from fleetlens.cli.options import STORE, AsJson, Components, Depots, Duties, Models, Out, Rows, Store, several
+from fleetlens.cli.options import (
+    STORE,
+    AsJson,
+    Components,
+    Depots,
+    Duties,
+    Models,
+    Out,
+    Rows,
+    Store,
+    WithoutText,
+    several,
+)
 from fleetlens.findings.filters import Filters
 from fleetlens.findings.finding import Finding
 from fleetlens.output.files import check_target, write
@@ -31,7 +43,7 @@ class Asked:
 def question(*, filtered: bool = True, opens: bool = True) -> Callable[[Callable[..., Finding]], Callable[..., None]]:
     """Make a command of a function `(asked, *, its own options) -> Finding`.
 
-    It gets --store, --json and --out; with `filtered` the four filters, with `opens` the option --rows.
+    It gets --store, --json and --out; with `filtered` the four filters and --without-text, with `opens` also --rows.
     """
 
     def made(function: Callable[..., Finding]) -> Callable[..., None]:
@@ -45,12 +57,13 @@ def question(*, filtered: bool = True, opens: bool = True) -> Callable[[Callable
             depot: list[str] | None = None,
             component: list[str] | None = None,
             rows: bool = False,
+            without_text: bool = False,
             **own: Any,
         ) -> None:
             if out is not None:
                 check_target(out)
             filters = Filters(several(model), several(duty), several(depot), several(component))
-            with open_store(store) as snapshot:
+            with open_store(store, text=not without_text) as snapshot:
                 finding = function(Asked(snapshot, filters, rows), **own)
             give(finding, as_json=as_json, out=out)
 
@@ -77,6 +90,7 @@ def _shared(filtered: bool, opens: bool) -> Sequence[inspect.Parameter]:
     if filtered:
         chosen += [("component", Components, None), ("model", Models, None)]
         chosen += [("duty", Duties, None), ("depot", Depots, None)]
+        chosen += [("without_text", WithoutText, False)]
     if opens:
         chosen += [("rows", Rows, False)]
     chosen += [("store", Store, STORE), ("as_json", AsJson, False), ("out", Out, None)]

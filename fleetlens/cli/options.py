@@ -22,6 +22,7 @@ Out = Annotated[
     Path | None, typer.Option("--out", metavar="FILE", help="Write to FILE: .csv, .parquet, .xlsx or .json.")
 ]
 Rows = Annotated[bool, typer.Option("--rows", help="The job rows behind the figures instead of the figures.")]
+WithoutText = Annotated[bool, typer.Option("--without-text", help="Leave out what was read from free text.")]
 Models = Annotated[
     list[str] | None, typer.Option("--model", metavar="NAME", help="Only these models (again, or with commas).")
 ]

@@ -50,7 +50,7 @@ def recurring_codes(snapshot: Snapshot, filters: Filters = Filters()) -> Finding
         snapshot=snapshot.name,
         counted=(Count("with at least one observed code", rows.height, "codes"),),
         excluded=outside + excluded,
-        assumed=assumed,
+        assumed=assumed + evidence.text_rows(snapshot),
         notes=() if km else ("No vehicle kept has a distance, so there is no rate.",),
         filters=filters.named(),
     )

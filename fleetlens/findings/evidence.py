@@ -41,11 +41,26 @@ def exposure(snapshot: Snapshot, filters: Filters) -> tuple[float | None, tuple[
 
 
 def jobs_left_out(snapshot: Snapshot, filters: Filters) -> tuple[tuple[Count, ...], tuple[str, ...]]:
-    """Jobs outside their vehicle's observed time, and jobs that don't say why the vehicle came."""
+    """Jobs outside their vehicle's observed time; jobs that don't say why the vehicle came, and rows from free text."""
     outside = one_row(snapshot, "findings/job_counts", **filters.bound())["outside"]
     reasonless = one_row(snapshot, "findings/reasonless_jobs", **filters.bound())["jobs"]
-    assumed = (f"{reasonless:,} jobs say no reason and count as no fault job.",) if reasonless else ()
+    told = [f"{reasonless:,} jobs say no reason and count as no fault job."] if reasonless else []
+    assumed = (*told, *text_rows(snapshot))
     return some(outside, "before the vehicle's complete record or after it left the fleet", "jobs"), assumed
+
+
+def text_rows(snapshot: Snapshot) -> tuple[str, ...]:
+    """What is said of rows that were read from free text, where there are any."""
+    told = [
+        f"{row['from_text']:,} of {row['rows']:,} rows of {row['table_name']}"
+        for row in snapshot.from_text().iter_rows(named=True)
+        if row["from_text"]
+    ]
+    if not told:
+        return ()
+    return (
+        f"{' and '.join(told)} were read from free text" + ("." if snapshot.text else " and are left out, as asked."),
+    )
 
 
 def some(count: int, reason: str, what: str) -> tuple[Count, ...]:

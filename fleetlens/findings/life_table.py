@@ -105,6 +105,7 @@ def life_table(
             f"{late_found:,} failures were found at an inspection: the Weibull fit places them since the last look, "
             "Kaplan–Meier at the inspection."
         )
+    assumed += evidence.text_rows(snapshot)
     groups, group = evidence.numbered(rows, ["component", *keys])
     start = rows["start_km"].to_numpy()
     return LifeTable(

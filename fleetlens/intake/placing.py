@@ -19,7 +19,7 @@ def _columns(text: str) -> tuple[str, ...]:
 
 _ACTIONS = _columns(
     "job_key line component_key action cause position part_number part_grade"
-    " quantity labour_h labour_cost parts_cost note"
+    " quantity labour_h labour_cost parts_cost note from_text"
 )
 _CHECKS = _columns("job_key component_key check value unit low high passed")
 _VEHICLES = _columns(
@@ -49,8 +49,8 @@ _TARGETS: dict[str, tuple[tuple[str, Target], ...]] = {
             "job_codes",
             Target(
                 "job_codes",
-                ("job_key", "code_key", "failure_type"),
-                ("job_key", "code_key", "failure_type", "status"),
+                ("job_key", "code_key", "failure_type", "from_text"),
+                ("job_key", "code_key", "failure_type", "status", "from_text"),
                 None,
                 ("job_key", "code_key", "failure_type"),
             ),

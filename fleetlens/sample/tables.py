@@ -10,7 +10,7 @@ from fleetlens.sample.jobs import REASONS, REDO_JOB, REPAIR_JOB, RETURN_JOB, VIS
 from fleetlens.sample.parts import COMPONENTS
 from fleetlens.sample.scene import Scene
 from fleetlens.sample.words import COMPLAINTS, MINOR_COMPLAINTS, RETURN_COMPLAINTS, VISIT_COMPLAINTS
-from fleetlens.vocabulary.tables import tables
+from fleetlens.sample.write import columns
 from fleetlens.vocabulary.units import KM_PER_MILE
 
 TECHNICIANS = 5  # in each workshop
@@ -27,7 +27,7 @@ def written(scene: Scene) -> dict[str, pl.DataFrame]:
         "job_checks": _with_id(checks.table(scene), job_id),
         "odometer": vehicles.odometer(scene.chance, scene.fleet),
     }
-    return {name: frame.select(column.name for column in tables()[name].columns) for name, frame in found.items()}
+    return {name: frame.select(columns(name)) for name, frame in found.items()}
 
 
 def _job_ids(scene: Scene) -> pl.Series:

@@ -8,9 +8,17 @@ from typing import Any, BinaryIO, Literal, Self
 import polars as pl
 from pyarrow import parquet
 
-from fleetlens.vocabulary.tables import package
+from fleetlens.vocabulary.tables import package, tables
 
 FileFormat = Literal["csv", "parquet"]
+
+
+UNUSED = ("from_text",)  # the sample is recorded as tables: nothing in it was read from free text
+
+
+def columns(name: str) -> list[str]:
+    """The columns of the table `name` that a sample writes, in the published order."""
+    return [column.name for column in tables()[name].columns if column.name not in UNUSED]
 
 
 class TableFiles:
@@ -66,6 +74,8 @@ def descriptor(file_format: FileFormat, seed: int, vehicles: int) -> dict[str, A
         "truth.json holds the lives, chances and prices it was made with. Dates are ISO 8601."
     )
     for resource in told["resources"]:
+        fields = resource["schema"]["fields"]
+        resource["schema"]["fields"] = [field for field in fields if field["name"] not in UNUSED]
         resource["path"] = f"{resource['name']}.{file_format}"
         resource["format"] = file_format
         if file_format == "parquet":

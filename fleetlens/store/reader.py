@@ -8,7 +8,7 @@ import duckdb
 import polars as pl
 
 from fleetlens.errors import FleetlensError
-from fleetlens.store import queries, snapshots
+from fleetlens.store import marts, queries, snapshots
 
 __all__ = ["Snapshot", "current", "open_store"]
 
@@ -19,14 +19,22 @@ class Snapshot:
     """One snapshot of a store, open for reading. It shows the same rows for as long as it is open.
 
     `name` is such as "fleet-000012", `path` is its file. Threads may share it: each call has a cursor of its own.
+    `text`: whether rows that were read from free text count.
     """
 
-    def __init__(self, name: str, path: Path, connection: duckdb.DuckDBPyConnection) -> None:
-        self.name, self.path, self._connection = name, path, connection
+    def __init__(self, name: str, path: Path, connection: duckdb.DuckDBPyConnection, *, text: bool = True) -> None:
+        self.name, self.path, self.text = name, path, text
+        self._connection, self._schema = connection, "main"
+        if not text and self.from_text()["from_text"].sum():
+            self._schema = marts.RECORDED
 
     def frame(self, query: str, **values: Any) -> pl.DataFrame:
         """The rows of the query `query`, such as "findings/recurring_codes", with its values bound."""
-        return queries.frame(self._connection, query, **values)
+        return queries.frame(self._connection, query, schema=self._schema, **values)
+
+    def from_text(self) -> pl.DataFrame:
+        """How many rows were read from free text, counted or not: table_name, rows, from_text."""
+        return queries.frame(self._connection, "findings/rows_from_text")
 
     def close(self) -> None:
         """Let the file go. The snapshot can't be asked afterwards."""
@@ -41,8 +49,8 @@ class Snapshot:
         self.close()
 
 
-def open_store(path: Path) -> Snapshot:
-    """The live snapshot of the store in the folder `path`.
+def open_store(path: Path, *, text: bool = True) -> Snapshot:
+    """The live snapshot of the store in the folder `path`; without `text`, rows read from free text don't count.
 
     Raises FleetlensError where there is no store, where it is empty, or where its file can't be opened.
     """
@@ -51,7 +59,7 @@ def open_store(path: Path) -> Snapshot:
     while True:
         file = snapshots.path_of(store, name)
         try:
-            return Snapshot(name, file, duckdb.connect(str(file), read_only=True))
+            return Snapshot(name, file, duckdb.connect(str(file), read_only=True), text=text)
         except duckdb.Error as error:
             opened, name = name, _live(store)
             if name != opened:

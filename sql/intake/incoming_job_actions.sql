@@ -1,7 +1,7 @@
 -- One row is: something done at a job, without a line number, of this load, whose job is in the store.
 -- Reads:      staged_job_actions, jobs, components
 -- Parameters: none
--- Columns:    place; known; job_key; line (null); component_key; action; cause; position; part_number; part_grade; quantity; labour_h (h); labour_cost; parts_cost; note
+-- Columns:    place; known; job_key; line (null); component_key; action; cause; position; part_number; part_grade; quantity; labour_h (h); labour_cost; parts_cost; note; from_text
 select
     staged_job_actions.place,
     staged_job_actions.known,
@@ -17,7 +17,8 @@ select
     staged_job_actions.labour_h,
     staged_job_actions.labour_cost,
     staged_job_actions.parts_cost,
-    staged_job_actions.note
+    staged_job_actions.note,
+    coalesce(staged_job_actions.from_text, false) as from_text
 from staged_job_actions
 inner join jobs on staged_job_actions.job_id = jobs.job_id
 inner join components on staged_job_actions.component = components.component

@@ -15,11 +15,12 @@ create or replace temp table staged_jobs (
     reason varchar, complaint varchar, workshop varchar, technician varchar, downtime_h double
 );
 create or replace temp table staged_job_codes (
-    place bigint, known boolean, job_id varchar, code varchar, failure_type varchar, status varchar
+    place bigint, known boolean, job_id varchar, code varchar, failure_type varchar, status varchar, from_text boolean
 );
 create or replace temp table staged_job_actions (
     place bigint, known boolean, job_id varchar, line integer, component varchar, action varchar, cause varchar, position varchar,
-    part_number varchar, part_grade varchar, quantity double, labour_h double, labour_cost double, parts_cost double, note varchar
+    part_number varchar, part_grade varchar, quantity double, labour_h double, labour_cost double, parts_cost double, note varchar,
+    from_text boolean
 );
 create or replace temp table staged_job_checks (
     place bigint, known boolean, job_id varchar, component varchar, "check" varchar, value double, unit varchar,

@@ -49,7 +49,8 @@ create table job_codes (
     job_key integer not null,
     code_key integer not null,
     failure_type varchar,                                                           -- two hexadecimal digits, or null
-    status code_status
+    status code_status,
+    from_text boolean not null default false                                        -- read from free text
 );
 
 create table job_actions (
@@ -65,7 +66,8 @@ create table job_actions (
     labour_h double,
     labour_cost double,
     parts_cost double,
-    note varchar
+    note varchar,
+    from_text boolean not null default false
 );
 
 create table job_checks (

@@ -66,7 +66,14 @@ def snapshot_of(
     fill(
         connection,
         "job_codes",
-        [{"job_key": job_keys[row["job_id"]], "code_key": code_keys[row["code"]]} for row in codes],
+        [
+            {
+                "job_key": job_keys[row["job_id"]],
+                "code_key": code_keys[row["code"]],
+                "from_text": row.get("from_text", False),
+            }
+            for row in codes
+        ],
     )
     fill(
         connection,

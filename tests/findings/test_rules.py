@@ -13,6 +13,7 @@ from fleetlens.findings.filters import Filters
 from fleetlens.findings.lives import component_lives, life_rows
 from fleetlens.findings.recurrence import recurrent_failures
 from fleetlens.findings.vehicles import vehicle_history
+from fleetlens.store.reader import Snapshot
 
 VAN = {
     "vehicle_id": "V1",
@@ -315,3 +316,18 @@ def test_a_failure_at_the_very_start_of_a_record_is_left_out_of_recurrence_and_c
         told = recurrent_failures(snapshot, "egr_valve")
     assert told.rows["events"].to_list() == [1]
     assert [(count.count, count.what) for count in told.excluded] == [(1, "failures")]
+
+
+def test_rows_from_free_text_are_told_and_can_be_left_out() -> None:
+    jobs = [job("J1", date(2024, 3, 1), 10_000.0), job("J2", date(2024, 6, 1), 20_000.0)]
+    codes = [{"job_id": "J1", "code": "P0401"}, {"job_id": "J2", "code": "P0401", "from_text": True}]
+    actions = [did("J1", "clean"), did("J2", "replace", from_text=True)]
+    with snapshot_of([VAN], jobs, codes=codes, actions=actions) as whole:
+        assert component_lives(whole, "egr_valve", by=()).rows["failures"].to_list() == [2]
+        assert recurring_codes(whole).rows["events"].to_list() == [2]
+        said = "1 of 2 rows of job_actions and 1 of 2 rows of job_codes were read from free text"
+        assert f"{said}." in component_lives(whole, "egr_valve").assumed
+        recorded = Snapshot(whole.name, whole.path, whole._connection, text=False)
+        assert component_lives(recorded, "egr_valve", by=()).rows["failures"].to_list() == [1]
+        assert recurring_codes(recorded).rows["events"].to_list() == [1]
+        assert f"{said} and are left out, as asked." in recurring_codes(recorded).assumed

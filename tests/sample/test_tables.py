@@ -45,8 +45,9 @@ def test_every_table_keeps_the_published_rules(tmp_path: Path, vehicles: int) ->
     frames = {name: read(folder, name) for name in tables()}
     for name, table in tables().items():
         frame = frames[name]
-        assert frame.columns == [column.name for column in table.columns]
-        for column in table.columns:
+        written = [column for column in table.columns if column.name != "from_text"]  # nothing of it is
+        assert frame.columns == [column.name for column in written]
+        for column in written:
             check_column(frame[column.name], column)
         if table.key:
             assert not frame.select(table.key).is_duplicated().any()
