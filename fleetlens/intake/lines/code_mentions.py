@@ -1,0 +1,179 @@
+"""Fault codes as people write them: spaced, mistyped, listed, shortened, in ranges; and what only looks like one."""
+
+import re
+from collections.abc import Iterator
+
+from fleetlens.intake.lines.folding import folded
+from fleetlens.intake.lines.found import Found
+from fleetlens.vocabulary.codes import known_codes, normalise
+
+__all__ = ["codes_in"]
+
+_DIGIT = "0-9a-foil"
+_CODE = re.compile(rf"(?<![a-z0-9])([pcbu])( ?- ?| )?([0-3oil] ?[{_DIGIT}]{{3}})(?![a-z0-9])")
+_GLUED = re.compile(r"(?<![a-z0-9])(?:[pcbu][0-3][0-9a-f]{3}){2,}(?![a-z0-9])")
+_ONE_GLUED = re.compile(r"[pcbu][0-3][0-9a-f]{3}")
+_SPN = re.compile(r"(?<![a-z])spn\W{0,3}(\d{1,6})\W{0,3}(?:and\W)?fmi\W{0,3}(\d{1,2})(?!\d)")
+# A bare number is a P-code after one of these words ...
+_AFTER_WORD = re.compile(
+    r"(?<![a-z])(\w+ )?(?:codes?|dtcs?|faults?)(?: (?:no|nos|number|stored|present|read|found|logged|is|are|was|were))*"
+    rf"[ :#.=-]*([0-3o][{_DIGIT}]{{3}})(?![a-z0-9])"
+)
+_OTHER_CODE = {
+    *("radio", "key", "paint", "trim", "labour", "labor", "job", "part", "alarm", "post", "colour", "color"),
+    *("security", "pin", "gate", "door", "op", "time", "cost", "nominal", "bar", "stock", "product", "zip", "entry"),
+}
+# ... or in a list that began with a P-code.
+_BARE = re.compile(rf"( ?[/,;&+] ?| and | )([0-3o][{_DIGIT}]{{3}})(?![a-z0-9])")
+_SHORT = re.compile(r"/([0-9a-f]{1,3})(?![a-z0-9])")
+_RANGE = re.compile(rf" ?(?:-|to|thru|through) ?(?:([pcbu]) ?)?([0-3o][{_DIGIT}]{{3}})(?![a-z0-9])")
+_SHORT_RANGE = re.compile(r"(?:-| to )(\d)(?![a-z0-9])")
+_FAILURE_TYPE = re.compile(r"[-:]([0-9a-f]{2})(?![a-z0-9])")
+_MEASURE = re.compile(
+    r" ?(?:[.:,]\d|rpm|km|miles?\b|mi\b|hrs?\b|hours?|h\b|am\b|pm\b|mv|v\b|volts?|bar|mbar|kpa|psi|nm|ohms?|%|deg|c\b|model|reg\b|"
+    r"plate|to \d{4})"
+)
+# Words before or after that make it the number of something else.
+_NUMBER_OF = re.compile(
+    r"(?:invoice|inv|order|ord|purchase order|parts?|p/n|pn|p/no|serial|s/n|batch|docket|ticket|cheque|sku|stock|shelf|rack|bin|"
+    r"w/o|wo|quote|quotation|(?:our|your|cust|job|order|booking) ref|account|catalogue|bay|reg)\W{0,3}(?:(?:no|num|number|nr|nbr|code|nos|ref)\W{0,3})?$"
+    r"|(?:ref|job|card|estimate|est|item|po|kit|tool|cat|claim)\W{0,2}(?:no|num|number|nr|#)\W{0,3}$|[a-z0-9]-$|[£$€#] ?$"
+)
+_CODE_WORD_DASH = re.compile(r"(?:codes?|dtcs?|faults?|[pcbu][0-3][0-9a-f]{3})-$")
+_IS_NUMBER_OF = re.compile(r"\W{0,3}(?:is |=)?(?:the |an? |on )?(?:invoice|order|part no|part num|docket|ticket|quote)")
+_LONGER = re.compile(r"-(?!\w\b|[0-9a-f]{2}\b|[pcbu]?[0-3o][0-9a-foil]{3}\b)[a-z0-9]+|[./]\d{4,}|\.\d")
+_TO_DIGIT = str.maketrans("oil", "011")
+_RANGE_LIMIT = 16
+
+
+def codes_in(text: str) -> tuple[Found, ...]:
+    """The fault codes that `text` spells, in order, each with its words; the same code again is given again.
+
+    Spellings: P0401, p 0401, P0 401, P-0401, PO401, P04O1, P0401-64, DTC:P0401, P0671/2/3, P0671-P0674,
+    P0201 to P0204, a bare 0401 after "code" or in a list that began with P, SPN 1208 FMI 3.
+    Numbers of orders, invoices and parts, times and readings aren't codes.
+    """
+    even = folded(text)
+    if not any(digit in even for digit in "0123456789"):
+        return ()
+    found = [*_glued(text, even), *_tied(text, even)]
+    taken = [(code.start, code.end) for code in found]
+    listed = any(code.code for code in found) or " code" in f" {even}" or "dtc" in even
+    for match in _CODE.finditer(even):
+        if any(start < match.end() and match.start() < end for start, end in taken):
+            continue
+        letter, gap, body = match[1], match[2], match[3]
+        first = _tidy(letter, gap, body, listed)
+        if first is None or _lookalike(even, match.start(), match.end()):
+            continue
+        if gap and _MEASURE.match(even, match.end()):
+            continue
+        for code in _from(text, even, first, match.start(), match.end()):
+            found.append(code)
+            taken.append((code.start, code.end))
+    for match in _AFTER_WORD.finditer(even):
+        start, end = match.span(2)
+        if any(one < end and start < other for one, other in taken):
+            continue
+        if (match[1] or "").strip() in _OTHER_CODE or _MEASURE.match(even, end):
+            continue
+        first = _code("p", match[2])
+        if first and sum(sign.isdigit() for sign in match[2]) >= 3:
+            for code in _from(text, even, first, start, end):
+                found.append(code)
+                taken.append((code.start, code.end))
+    return tuple(sorted(found, key=lambda code: (code.start, code.end)))
+
+
+def _code(letter: str, body: str) -> str | None:
+    tidy = normalise(letter + body.replace(" ", "").translate(_TO_DIGIT))
+    return tidy.code if tidy else None
+
+
+def _tidy(letter: str, gap: str | None, body: str, listed: bool) -> str | None:
+    """The code, or None where the letters are likelier to be a word."""
+    code = _code(letter, body)
+    digits = sum(sign.isdigit() for sign in body)
+    if code is None or digits < 2 and not (digits == 1 and letter == "p" and not gap and body[0].isdigit()):
+        return None
+    if digits == 1 and any(sign in "oil" for sign in body):
+        return None
+    if " " in body and not body[0].isdigit() and code not in known_codes():  # "po 401": an order, unless we know it
+        return None
+    if gap == " " and letter in "cb" and not listed:
+        return None
+    return code
+
+
+def _lookalike(even: str, start: int, end: int) -> bool:
+    before = even[max(0, start - 24) : start]
+    if _CODE_WORD_DASH.search(before):
+        return False
+    return bool(_NUMBER_OF.search(before) or _IS_NUMBER_OF.match(even, end) or _LONGER.match(even, end))
+
+
+def _glued(text: str, even: str) -> Iterator[Found]:
+    for run in _GLUED.finditer(even):
+        for match in _ONE_GLUED.finditer(even, run.start(), run.end()):
+            code = normalise(match[0])
+            if code:
+                yield _found(text, code.code, match.start(), match.end())
+
+
+def _tied(text: str, even: str) -> Iterator[Found]:
+    for match in _SPN.finditer(even):
+        code = normalise(f"SPN {int(match[1])} FMI {int(match[2])}")
+        if code:
+            yield _found(text, code.code, match.start(), match.end())
+
+
+def _found(text: str, code: str, start: int, end: int, failure_type: str | None = None) -> Found:
+    return Found(code, text[start:end], start, end, failure_type)
+
+
+def _from(text: str, even: str, first: str, start: int, end: int) -> Iterator[Found]:
+    """The code at `start`, and those that its list or its range goes on with."""
+    last, at = first, start
+    while True:
+        suffix = _FAILURE_TYPE.match(even, end)
+        if suffix:
+            end = suffix.end()
+        yield _found(text, last, at, end, suffix[1].upper() if suffix else None)
+        for code, stop in _range(even, last, end):
+            yield _found(text, code, at, stop)
+            end = stop
+        while short := _SHORT.match(even, end):
+            code = _code(last[0].lower(), last[1 : 5 - len(short[1])] + short[1])
+            if code is None:
+                break
+            yield _found(text, code, at, short.end())
+            end = short.end()
+        bare = _BARE.match(even, end)
+        if bare is None or last[0] != "P":
+            return
+        code = _code("p", bare[2])
+        sure = code in known_codes() or bare[1].strip() != "" and bare[2][0] in "0o"
+        if code is None or not sure or _MEASURE.match(even, bare.end()) or _LONGER.match(even, bare.end()):
+            return
+        last, at, end = code, bare.start(2), bare.end()
+
+
+def _range(even: str, first: str, end: int) -> list[tuple[str, int]]:
+    """The codes after `first` of a range "P0671-P0674", and where it ends; none where it is no range."""
+    match = _RANGE.match(even, end)
+    if match:
+        letter = match[1] or first[0].lower()
+        last = _code(letter, match[2])
+        if last is None or not match[1] and "-" not in match[0] and _MEASURE.match(even, match.end()):
+            return []
+    else:
+        match = _SHORT_RANGE.match(even, end)
+        last = first[:4] + match[1].upper() if match else None
+    if match is None or last is None:
+        return []
+    if last[:3] == first[:3] and 0 < int(last[1:], 16) - int(first[1:], 16) < _RANGE_LIMIT:
+        numbers = range(int(first[1:], 16) + 1, int(last[1:], 16) + 1)
+        codes = (f"{first[0]}{number:04X}" for number in numbers)
+        decimal = first[1:].isdigit() and last[1:].isdigit()
+        return [(code, match.end()) for code in codes if not decimal or code[1:].isdigit()]
+    return [(last, match.end())] if match[1] or len(match[0].strip(" -to")) > 1 and "to" in match[0] else []
