@@ -25,7 +25,7 @@ class Ragged:
 
 @dataclass(frozen=True, slots=True)
 class Batch:
-    """Some rows of a sheet. `rows`: "row" (its number in the file, counted as the reader says) and all columns, as text.
+    """Some rows of a sheet. `rows`: "row" (its number in the file, as the reader counts) and all columns, as text.
 
     `share`: how much of the file has been read with it, 0 to 1, roughly.
     """
