@@ -31,6 +31,7 @@ READS_MARKDOWN = (
     "success",
     "metric",
 )
+LABELLED = ("selectbox", "multiselect", "toggle", "number_input", "text_input", "button", "download_button")
 
 
 @pytest.mark.parametrize("page", PAGES)
@@ -165,10 +166,14 @@ def test_costs_from_the_address_reach_the_advice(open_app: Open) -> None:
     assert "planned renewal 120.00 as set; failure 2,400.00 as set" in texts(app)
 
 
-def test_a_figure_tells_how_it_was_counted(open_app: Open, stores: dict[str, Path]) -> None:
+@pytest.mark.parametrize(("leave_out", "unknown_start"), [("false", "original"), ("true", "leave-out")])
+def test_a_figure_tells_how_it_was_counted(
+    leave_out: str, unknown_start: str, open_app: Open, stores: dict[str, Path]
+) -> None:
     with open_store(stores["sample"]) as snapshot:
-        finding = recurring_codes(snapshot)
-    said = texts(open_app("sample", "recurring_codes"))
+        finding = component_lives(snapshot, "egr_valve", unknown_start=unknown_start)
+    assert finding.assumed if unknown_start == "original" else finding.excluded
+    said = texts(open_app("sample", "component_life", component="egr_valve", leave_out=leave_out))
     for part in (finding.method, str(finding.period), *map(str, finding.counted + finding.excluded), *finding.assumed):
         assert part in said
 
@@ -195,12 +200,8 @@ def test_text_of_the_workshop_is_never_read_as_markup(page: str, open_app: Open)
         "hostile", page, vehicle=f"V1 {HOSTILE}", code="P0401", rows="true", model=HOSTILE, depot=f"no {HOSTILE}"
     )
     assert not app.exception
-    read = [
-        f"{kind}: {element.proto}"
-        for kind in READS_MARKDOWN
-        for element in app.get(kind)
-        if "evil.invalid" in str(element)
-    ]
+    read = [element.proto for kind in READS_MARKDOWN for element in app.get(kind) if "evil" in str(element.proto)]
+    read += [widget.proto for kind in LABELLED for widget in app.get(kind) if "evil" in str(widget.label)]
     assert read == []
     assert "evil.invalid" in texts(app)  # what the address asked for in vain is there, as plain text
 
