@@ -164,7 +164,8 @@ def _readable(rows: pl.DataFrame, once: Mapping[str, str]) -> pl.DataFrame:
 
 def _limits(rows: pl.DataFrame, name: str, low: str, high: str) -> pl.Series:
     unit = text_of(name).unit
-    told = [limits(*three, unit) or None for three in rows.select(name, low, high).iter_rows()]
+    figures = rows.select(name, low, high).iter_rows()
+    told = [limits(figure, lower, upper, unit) or None for figure, lower, upper in figures]
     return pl.Series(f"{name}: {LIMITS}", told, dtype=pl.String)
 
 
