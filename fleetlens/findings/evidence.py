@@ -42,11 +42,15 @@ def exposure(snapshot: Snapshot, filters: Filters) -> tuple[float | None, tuple[
 
 def jobs_left_out(snapshot: Snapshot, filters: Filters) -> tuple[tuple[Count, ...], tuple[str, ...]]:
     """Jobs outside their vehicle's observed time; jobs that don't say why the vehicle came, and rows from free text."""
-    outside = one_row(snapshot, "findings/job_counts", **filters.bound())["outside"]
+    jobs = one_row(snapshot, "findings/job_counts", **filters.bound())
     reasonless = one_row(snapshot, "findings/reasonless_jobs", **filters.bound())["jobs"]
     told = [f"{reasonless:,} jobs say no reason and count as no fault job."] if reasonless else []
     assumed = (*told, *text_rows(snapshot))
-    return some(outside, "before the vehicle's complete record or after it left the fleet", "jobs"), assumed
+    excluded = some(jobs["outside"], "before the vehicle's complete record or after it left the fleet", "jobs")
+    copies = some(
+        jobs["copies"], "repeat another job of the same vehicle, day, odometer and work under a new number", "jobs"
+    )
+    return excluded + copies, assumed
 
 
 def text_rows(snapshot: Snapshot) -> tuple[str, ...]:

@@ -9,6 +9,9 @@ __all__ = ["MARTS", "RECORDED", "build"]
 MARTS = (
     "record",
     "action_rules",
+    "rules",
+    "copied_jobs",
+    "credited_parts",
     "usage_days",
     "vehicle_record",
     "usage_at",

@@ -2,19 +2,22 @@
 
 The one place that builds SQL text. Every identifier in it comes from a `Target` or from our own code, never from a
 file or a user. Rows arrive in the temporary table `incoming`: the columns of the table (but its own integer key), and
-    place  file number * 2**40 + row number, so that it orders the rows of a load and tells file and row
+    place  file number * ROWS + row number * PARTS + part, so that it orders the rows of a load and tells file and row;
+           a row of a file that holds several rows of a table has several parts
     known     the row was taken from this very file (same content of the file) by an earlier load
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import duckdb
 import polars as pl
 
 from fleetlens.store import queries
 
-ROWS = 2**40  # more than a file has rows
+PARTS = 2**12  # more than a row of a file holds rows of a table
+ROWS = 2**44  # PARTS * more than a file has rows
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +45,11 @@ class Merged:
 
     counts: pl.DataFrame
     conflicts: pl.DataFrame
+
+
+def row_of(place: Any) -> Any:
+    """The number of the row in its file, from a place or an expression of places."""
+    return place % ROWS // PARTS
 
 
 def make_temporary(connection: duckdb.DuckDBPyConnection, table: str, query: str) -> None:

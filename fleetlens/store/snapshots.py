@@ -32,6 +32,13 @@ def current(store: Path) -> str | None:
     return name
 
 
+def before(store: Path, name: str) -> str | None:
+    """The newest snapshot in the folder that is older than `name`; None where none is left."""
+    older = [found[1] for entry in store.iterdir() if (found := _NAME.fullmatch(entry.name))]
+    number = max((one for one in older if int(one) < int(name.removeprefix("fleet-"))), key=int, default=None)
+    return None if number is None else f"fleet-{number}"
+
+
 def missing(store: Path, name: str) -> FleetlensError:
     """The error for a live snapshot whose file isn't there."""
     return FleetlensError(
@@ -86,6 +93,12 @@ def publish(store: Path, name: str, connection: duckdb.DuckDBPyConnection) -> No
     _sync(draft)
     snapshot = path_of(store, name)
     draft.rename(snapshot)
+    make_live(store, name)
+    _prune(store)
+
+
+def make_live(store: Path, name: str) -> None:
+    """Name `name`, whose file must be there, as the live snapshot, atomically."""
     pointer = store / f"{CURRENT}.new"
     with pointer.open("w", encoding="utf-8") as file:
         file.write(f"{name}\n")
@@ -94,11 +107,10 @@ def publish(store: Path, name: str, connection: duckdb.DuckDBPyConnection) -> No
     _sync(store)
     os.replace(pointer, store / CURRENT)
     _sync(store)
-    _prune(store)
 
 
 def tidy(store: Path) -> None:
-    """Remove what a killed load left behind: drafts, and snapshots newer than the live one, which nobody ever read.
+    """Remove what a killed load left behind, and what was undone: drafts, and snapshots newer than the live one.
 
     Call it with the writer lock held, after `next_name`, so that their numbers aren't used again.
     """

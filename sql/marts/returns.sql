@@ -1,5 +1,5 @@
--- One row is: a repair and a later fault job of the vehicle with the same component or a code of the repair's job.
--- Reads:      repairs, code_events, visits
+-- One row is: a repair and a later fault job of the vehicle with the same component or a code of the repair's job, which is no supplement of that job.
+-- Reads:      repairs, code_events, visits, rules
 -- Parameters: none
 -- Columns:    job_key; component_key (these two name the repair); return_job_key; visit (of the return); opened_on (date of the return); days (from day zero); km_later (null where an odometer is unknown); kind (same_component, other_cause or nothing_found)
 with same_component as (
@@ -51,5 +51,14 @@ select
 from pairs
 inner join repairs on pairs.job_key = repairs.job_key and pairs.component_key = repairs.component_key
 inner join visits on pairs.return_job_key = visits.job_key
-where visits.opened_at > repairs.opened_at and visits.opened_on >= repairs.day_zero
+cross join rules
+where
+    visits.opened_at > repairs.opened_at
+    and visits.opened_on >= repairs.day_zero
+    -- A supplement: opened within 3 days on a vehicle that has run at most 2 km since.
+    and not (
+        rules.join_supplements
+        and date_diff('day', repairs.day_zero, visits.opened_on) <= 3
+        and coalesce(visits.km - repairs.km <= 2, false)
+    )
 order by pairs.job_key, pairs.component_key, visits.visit

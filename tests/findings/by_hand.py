@@ -46,6 +46,72 @@ def over(
     }
 
 
+def place_of(row: Row) -> str:
+    return (row.get("position") or "").strip().lower()
+
+
+def copied(jobs: Sequence[Row], actions: Sequence[Row]) -> set[str]:
+    """Jobs that repeat another of the same vehicle, day, odometer, reason and work; the lowest number counts."""
+    first: dict[Any, str] = {}
+    copies = set()
+    for job in sorted(jobs, key=lambda job: job["job_id"]):
+        work = frozenset(
+            (row["component"], row["action"], row.get("position") or "")
+            for row in actions
+            if row["job_id"] == job["job_id"]
+        )
+        if not work or job.get("odometer_km") is None:
+            continue
+        sight = (job["vehicle_id"], day_of(job["opened_at"]), job["odometer_km"], job["reason"], work)
+        if first.setdefault(sight, job["job_id"]) != job["job_id"]:
+            copies.add(job["job_id"])
+    return copies
+
+
+def effective(actions: Sequence[Row], jobs: Sequence[Row]) -> list[Row]:
+    """The actions, where a returned part, and a replacement all of whose parts were credited, is a credit."""
+    by_id = {job["job_id"]: job for job in jobs}
+
+    def returned(row: Row) -> bool:
+        return row["action"] == "credit" or (row["action"] == "replace" and (row.get("quantity") or 1) < 0)
+
+    bought = [row for row in actions if row["action"] == "replace" and not returned(row)]
+    credited: dict[tuple[str, str, str], float] = {}
+    for credit in {id(row): row for row in actions if returned(row)}.values():
+        job = by_id[credit["job_id"]]
+        near = [
+            row
+            for row in bought
+            if by_id[row["job_id"]]["vehicle_id"] == job["vehicle_id"]
+            and row["component"] == credit["component"]
+            and place_of(row) == place_of(credit)
+            and (
+                not row.get("part_number")
+                or not credit.get("part_number")
+                or row["part_number"] == credit["part_number"]
+            )
+            and by_id[row["job_id"]]["opened_at"] <= job["opened_at"]
+            and (day_of(job["opened_at"]) - day_of(by_id[row["job_id"]]["opened_at"])).days <= 60
+        ]
+        if near:
+            last = max(near, key=lambda row: (by_id[row["job_id"]]["opened_at"], row["job_id"]))
+            key = (last["job_id"], last["component"], place_of(last))
+            credited[key] = credited.get(key, 0.0) + abs(credit.get("quantity") or 1)
+    cancelled = {
+        key
+        for key, quantity in credited.items()
+        if quantity
+        >= sum(row.get("quantity") or 1 for row in bought if (row["job_id"], row["component"], place_of(row)) == key)
+    }
+    return [
+        {**row, "action": "credit"}
+        if (row.get("quantity") or 1) < 0
+        or (row["action"] == "replace" and (row["job_id"], row["component"], place_of(row)) in cancelled)
+        else row
+        for row in actions
+    ]
+
+
 class Fleet:
     """The rows of a fleet with all readings good, asked by hand."""
 
@@ -60,11 +126,13 @@ class Fleet:
         fitted: Sequence[Row] = (),
         as_of: date | None = None,
     ) -> None:
-        self.vehicles, self.codes, self.actions, self.fitted = vehicles, codes, actions, fitted
+        self.vehicles, self.codes, self.fitted = vehicles, codes, fitted
+        self.actions = effective(actions, jobs)
         dated = [day_of(job[name]) for job in jobs for name in ("opened_at", "closed_at") if job.get(name)]
         dated += [day_of(row["read_at"]) for row in odometer]
         self.as_of = as_of or max(dated, default=None)
         self.all_jobs = jobs
+        self.copies = copied(jobs, actions)
         self.jobs = [job for job in jobs if self.as_of and day_of(job["opened_at"]) <= self.as_of]
         self.readings: dict[str, list[tuple[date, float]]] = {vehicle["vehicle_id"]: [] for vehicle in vehicles}
         for vehicle in vehicles:
@@ -120,7 +188,11 @@ class Fleet:
 
     def visits(self, vehicle: Row) -> list[Row]:
         return sorted(
-            (job for job in self.jobs if job["vehicle_id"] == vehicle["vehicle_id"]),
+            (
+                job
+                for job in self.jobs
+                if job["vehicle_id"] == vehicle["vehicle_id"] and job["job_id"] not in self.copies
+            ),
             key=lambda job: (job["opened_at"], job["job_id"]),
         )
 
@@ -254,6 +326,8 @@ class Fleet:
             if later["opened_at"] <= job["opened_at"] or day_of(later["opened_at"]) < zero:
                 continue
             days, later_km = (day_of(later["opened_at"]) - zero).days, self.km(later)
+            if days <= 3 and km is not None and later_km is not None and later_km - km <= 2:
+                continue  # a supplement of the same repair
             if days > window[0] or (km is not None and later_km is not None and later_km - km > window[1]):
                 continue
             again = component in self.repaired(later)

@@ -42,10 +42,10 @@ def fleets(draw: st.DrawFn) -> dict[str, Any]:
             "left_service_on": draw(st.none() | days.map(lambda day: START + timedelta(200 + day))),
         }
         vehicles.append(vehicle)
-        moments = sorted(draw(st.lists(st.integers(0, 30).map(lambda step: 13 * step), max_size=9)))
+        moments = sorted(draw(st.lists(st.integers(0, 30).map(lambda step: 13 * step + step % 3), max_size=9)))
         km = 500.0
         for place, day in enumerate(moments):
-            km += draw(st.sampled_from([0, 10, 700, 2600, 9000]))
+            km += draw(st.sampled_from([0, 1, 10, 700, 2600, 9000]))
             kind = draw(st.sampled_from(["job", "job", "job", "job without km", "reading"]))
             if kind == "reading":
                 odometer.append({"vehicle_id": vehicle_id, "read_at": START + timedelta(day), "km": km})
@@ -73,6 +73,8 @@ def fleets(draw: st.DrawFn) -> dict[str, Any]:
                         "component": draw(st.sampled_from(["egr_valve", "turbo"])),
                         "action": draw(st.sampled_from(ACTIONS)),
                         "cause": draw(st.sampled_from([None, None, "carbon", " "])),
+                        "quantity": draw(st.sampled_from([None, None, None, 1.0, 2.0, -1.0])),
+                        "part_number": draw(st.sampled_from([None, None, "10-1", "10-2"])),
                         "position": draw(st.sampled_from([None, None, None, "left", "Left ", "right"])),
                     }
                 )

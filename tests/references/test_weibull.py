@@ -78,7 +78,7 @@ def test_right_censored(name, failed, reading, reference, table) -> None:
 
 
 def test_where_a_printed_fit_stops_short_of_the_maximum(reference, table) -> None:
-    """weibulltools prints mu 10.2298631, sigma 0.3164092 for the shock absorbers: the likelihood there is lower than ours."""
+    """weibulltools prints mu 10.2298631, sigma 0.3164092 for the shock absorbers: its likelihood is below ours."""
     lives = table("shock_absorber")
     km, failed = lives["km"].to_numpy(), lives["failed"].to_numpy() == 1
     check = reference("shock_absorber_weibull")

@@ -1,0 +1,73 @@
+"""The commands that look after a store: its loads, its rules, and going back."""
+
+from typing import Annotated
+
+import typer
+from rich.console import Console
+
+from fleetlens.cli.answers import Asked, question
+from fleetlens.cli.options import STORE, AsJson, Store
+from fleetlens.errors import FleetlensError
+from fleetlens.findings import fleet
+from fleetlens.findings.finding import Finding
+from fleetlens.intake.switches import SWITCHES, Switch, set_switch, switched
+from fleetlens.output.records import as_text
+from fleetlens.output.terminal import lines
+from fleetlens.store import history
+
+
+@question(filtered=False, opens=False)
+def loads(asked: Asked) -> Finding:
+    """Every file that was loaded, newest first, with its rows accepted, repeated and refused.
+
+    \b
+    Example: fleetlens loads --store fleet-store
+    """
+    return fleet.loads(asked.snapshot)
+
+
+def undo(*, store: Store = STORE, as_json: AsJson = False) -> None:
+    """Take back the last load: the store shows what it showed before.
+
+    \b
+    Example: fleetlens undo --store fleet-store
+    """
+    taken, shown = history.undo(store)
+    if as_json:
+        typer.echo(as_text({"taken_back": taken, "snapshot": shown}))
+    else:
+        typer.echo(f"{taken} is taken back. The store shows {shown} from now on.")
+
+
+def rules(
+    *,
+    change: Annotated[
+        list[str] | None, typer.Option("--set", metavar="RULE=VALUE", help="Set a rule (again for more).")
+    ] = None,
+    store: Store = STORE,
+    as_json: AsJson = False,
+) -> None:
+    """The rules of this store that can be switched, and how they are set.
+
+    \b
+    Example: fleetlens rules --set supplements=count --store fleet-store
+    """
+    for wanted in change or ():
+        name, mark, value = wanted.partition("=")
+        if not mark:
+            raise FleetlensError(f"{wanted!r} sets nothing", do="name a rule and its value, such as supplements=count")
+        set_switch(store, name.strip(), value.strip())
+    values = switched(store)
+    if as_json:
+        told = [
+            {"rule": one.name, "value": values[one.name], "values": one.values, "meaning": one.meaning}
+            for one in SWITCHES
+        ]
+        typer.echo(as_text({"rows": told}))
+        return
+    Console().print(lines((f"{one.name}={values[one.name]}", _meaning(one, values[one.name])) for one in SWITCHES))
+
+
+def _meaning(switch: Switch, value: str) -> str:
+    others = " or ".join(f"{switch.name}={other}" for other in switch.values if other != value)
+    return f"{switch.meaning} Otherwise: {others}."
