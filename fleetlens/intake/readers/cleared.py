@@ -73,8 +73,8 @@ class Clearing:
         self._last: dict[str, str] = {}
         self._tally = tally
 
-    def rows(self, frame: pl.DataFrame, columns: Sequence[str]) -> pl.DataFrame:
-        """The rows of the table among those of `frame`, dittos filled."""
+    def kept(self, frame: pl.DataFrame, columns: Sequence[str]) -> pl.DataFrame | None:
+        """Which rows of `frame` are rows of the table, as one column "kept"; None where all are."""
         lead = pl.coalesce(_or_null(name) for name in columns)
         told = frame.select(
             blank=lead.is_null(),
@@ -82,19 +82,20 @@ class Clearing:
             | lead.str.contains(_FOOTER)
             | lead.str.strip_chars(_BLANKS).is_in(self._leads),
         )
-        if told["blank"].any():
-            self._tally["blank row"] += int(told["blank"].sum())
-            frame = frame.filter(~told["blank"])
-            told = told.filter(~told["blank"])
+        blank = int(told["blank"].sum())
+        if blank:
+            self._tally["blank row"] += blank
         asked = told["asked"].fill_null(False)
-        if asked.any():
-            out = [
-                index
-                for index, row in zip(asked.arg_true(), frame.filter(asked).select(columns).iter_rows(), strict=True)
-                if self._named(row)
-            ]
-            frame = frame.filter(~pl.int_range(pl.len()).is_in(out)) if out else frame
-        return self._filled(frame, columns)
+        out = [
+            index
+            for index, row in zip(
+                asked.arg_true() if asked.any() else (), frame.filter(asked).select(columns).iter_rows(), strict=True
+            )
+            if self._named(row)
+        ]
+        if not blank and not out:
+            return None
+        return told.select(kept=~pl.col("blank") & ~pl.int_range(pl.len()).is_in(out))
 
     def ragged(self, rows: Sequence[Ragged], between: str) -> list[Ragged]:
         """Of the rows of another length, those that no rule leaves out."""
@@ -123,7 +124,8 @@ class Clearing:
             return "footer"
         return None
 
-    def _filled(self, frame: pl.DataFrame, columns: Sequence[str]) -> pl.DataFrame:
+    def filled(self, frame: pl.DataFrame, columns: Sequence[str]) -> pl.DataFrame:
+        """The rows with the cells that mean the one above filled from it."""
         marks = frame.select(pl.col(columns).is_in(_DITTO).any()).row(0) if frame.height else ()
         filled = []
         for name, marked in zip(columns, marks, strict=False):

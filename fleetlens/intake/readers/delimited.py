@@ -119,9 +119,10 @@ def _read(content: Content, layout: _Layout, tally: Counter[str], columns: Seque
     clearing = Clearing(layout.headers, layout.titles, tally)
     for batch in _batches(content, layout):
         checked_cells(content.where, batch.rows)
-        kept = clearing.rows(batch.rows, layout.columns)
+        kept = clearing.kept(batch.rows, layout.columns)
+        found = clearing.filled(batch.rows if kept is None else batch.rows.filter(kept["kept"]), layout.columns)
         ragged = clearing.ragged(batch.ragged, layout.between)
-        yield Batch(kept.select(wanted), ragged, batch.share)
+        yield Batch(found.select(wanted), ragged, batch.share)
 
 
 def _batches(content: Content, layout: _Layout) -> Iterator[Batch]:
