@@ -12,7 +12,7 @@ from fleetlens.intake.sources import Source
 from fleetlens.intake.staging import Staged
 from fleetlens.store import merge, queries
 
-__all__ = ["account", "check", "record", "refusals", "set_as_of"]
+__all__ = ["account", "check", "record", "refusals", "set_value"]
 
 
 def account(
@@ -20,11 +20,11 @@ def account(
 ) -> tuple[FileReport, ...]:
     """What became of the rows of each file.
 
-    `counts`: file, accepted, repeated, replaced; `refused`: as `refusals` gives it, with `file`.
+    `counts`: file, accepted, repeated, replaced; `refused`: as `refusals` gives it, with `file` and `place`.
     Raises RuntimeError where the rows of a file don't add up: a bug, never the user's fault.
     """
     placed = {row["file"]: row for row in counts.iter_rows(named=True)}
-    lost = dict(refused.group_by("file").agg(pl.col("row").n_unique()).iter_rows())
+    lost = dict(refused.group_by("file").agg(pl.col("place").n_unique()).iter_rows())
     nothing = {"accepted": 0, "repeated": 0, "replaced": 0}
     files = []
     for number, (source, read) in enumerate(zip(sources, staged, strict=True)):
@@ -46,7 +46,7 @@ def account(
 
 
 def refusals(sources: Sequence[Source], broken: pl.DataFrame) -> pl.DataFrame:
-    """The broken rules with their file (number, path, content) and row, in the order of files, rows and rules."""
+    """The broken rules with their file (number, path, content), place and row, in the order of files, rows and rules."""
     named = pl.DataFrame(
         {
             "file": range(len(sources)),
@@ -58,10 +58,10 @@ def refusals(sources: Sequence[Source], broken: pl.DataFrame) -> pl.DataFrame:
     )
     order = pl.col("rule").replace_strict({name: number for number, name in enumerate(RULES)}, return_dtype=pl.Int64)
     return (
-        broken.with_columns(file=pl.col("place") // merge.ROWS, row=pl.col("place") % merge.ROWS, order=order)
+        broken.with_columns(file=pl.col("place") // merge.ROWS, row=merge.row_of(pl.col("place")), order=order)
         .join(named, on="file", how="left")
         .sort("place", "order", "column")
-        .select("file", *REFUSED)
+        .select("file", "place", *REFUSED)
     )
 
 
@@ -79,14 +79,13 @@ def record(connection: duckdb.DuckDBPyConnection, snapshot: str, loaded_at: date
     merge.append(connection, "refused_rows", report.refusals.select(pl.lit(load_id).alias("load_id"), *REFUSED))
 
 
-def set_as_of(connection: duckdb.DuckDBPyConnection, as_of: str) -> bool:
-    """Keep the as-of date that the user gave; whether that changes the store."""
-    if connection.execute(
-        "select 1 from settings where name = 'as_of' and value = $as_of", {"as_of": as_of}
-    ).fetchall():
+def set_value(connection: duckdb.DuckDBPyConnection, name: str, value: str) -> bool:
+    """Keep a setting that the user gave; whether that changes the store."""
+    bound = {"name": name, "value": value}
+    if connection.execute("select 1 from settings where name = $name and value = $value", bound).fetchall():
         return False
-    connection.execute("delete from settings where name = 'as_of'")
-    connection.execute("insert into settings (name, value) values ('as_of', $as_of)", {"as_of": as_of})
+    connection.execute("delete from settings where name = $name", {"name": name})
+    connection.execute("insert into settings (name, value) values ($name, $value)", bound)
     return True
 
 

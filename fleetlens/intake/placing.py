@@ -7,7 +7,7 @@ import polars as pl
 
 from fleetlens.intake.staging import BROKEN, staged_table
 from fleetlens.store import merge, queries
-from fleetlens.store.merge import ROWS, Target
+from fleetlens.store.merge import ROWS, Target, row_of
 from fleetlens.vocabulary.tables import Reference, Table
 
 __all__ = ["Placed", "place"]
@@ -144,5 +144,5 @@ def _conflicts(
         column=pl.lit(", ".join(key)),
         value=value,
         rule=pl.lit("same_key"),
-        reason=pl.format(sentence, value, file, stands % ROWS),
+        reason=pl.format(sentence, value, file, row_of(stands)),
     )

@@ -116,11 +116,14 @@ def _checked(
 def _texts(table: Table, rows: pl.DataFrame, number: int) -> pl.DataFrame:
     """All columns of the table as text, named "column:text", blank as null; with `place` and `row`."""
     given = set(rows.columns)
+    place = pl.lit(number * merge.ROWS) + pl.col("row") * merge.PARTS
+    if "part" in given:
+        place += pl.col("part")
     texts = [
         (_tidy(column.name) if column.name in given else pl.lit(None, dtype=pl.String)).alias(f"{column.name}:text")
         for column in table.columns
     ]
-    return rows.select(pl.col("row"), (pl.lit(number * merge.ROWS) + pl.col("row")).alias("place"), *texts)
+    return rows.select(pl.col("row"), place.alias("place"), *texts)
 
 
 def _tidy(name: str) -> pl.Expr:
@@ -159,7 +162,7 @@ def _ragged(rows: list[Ragged], number: int) -> pl.DataFrame:
     """Rows of the wrong length as broken rules."""
     return pl.DataFrame(
         {
-            "place": [number * merge.ROWS + row.row for row in rows],
+            "place": [number * merge.ROWS + row.row * merge.PARTS for row in rows],
             "column": [""] * len(rows),
             "value": [row.text[:_KEPT] for row in rows],
             "rule": ["ragged"] * len(rows),

@@ -1,7 +1,7 @@
 -- One row is: a row of a file that keeps all rules of its own, typed and in our spelling, with its own identifiers still.
 -- Reads:      nothing; makes the temporary tables that a load fills, one for each input table
 -- Parameters: none
--- Columns:    place (file number * 2**40 + row number); known (this very file gave the row to an earlier load); the rest as in the store
+-- Columns:    place (file number * ROWS + row number * PARTS + part, as merge has them); known (this very file gave the row to an earlier load); the rest as in the store
 create or replace temp table staged_vehicles (
     place bigint, known boolean, vehicle_id varchar, registration varchar, vin varchar, make varchar, model varchar,
     model_year integer, engine varchar, fuel varchar, duty varchar, depot varchar,
