@@ -41,7 +41,7 @@ _NUMBER_OF = re.compile(
 )
 _CODE_WORD_DASH = re.compile(r"(?:codes?|dtcs?|faults?|[pcbu][0-3][0-9a-f]{3})-$")
 _IS_NUMBER_OF = re.compile(r"\W{0,3}(?:is |=)?(?:the |an? |on )?(?:invoice|order|part no|part num|docket|ticket|quote)")
-_LONGER = re.compile(r"-(?!\w\b|[0-9a-f]{2}\b|[pcbu]?[0-3o][0-9a-foil]{3}\b)[a-z0-9]+|[./]\d{4,}|\.\d")
+_LONGER = re.compile(r"-(?!\w\b|[0-9a-f]{2}\b|[pcbu]?[0-3o][0-9a-foil]{3}\b)[a-z0-9]+|\.\d")
 _TO_DIGIT = str.maketrans("oil", "011")
 _RANGE_LIMIT = 16
 

@@ -1,0 +1,110 @@
+"""A line's marks parted into clauses: stretches with one thought, in which a verb finds its part."""
+
+from dataclasses import dataclass, field
+
+from fleetlens.intake.lines.marks import Mark
+from fleetlens.intake.lines.tokens import Gap
+
+__all__ = ["Clause", "clauses"]
+
+_BETWEEN_NUMBERS = {"with", "over", "round", "between", "from", "sides", "for", "across"}
+
+
+@dataclass(slots=True)
+class Clause:
+    """Marks that belong together, what stands before them, and whether a question mark ends them."""
+
+    marks: list[Mark]
+    gap: Gap
+    asked: bool = False
+    turn: bool = False
+    kinds: set[str] = field(default_factory=set)
+
+    def having(self, kinds: str) -> list[Mark]:
+        """The marks of any of these kinds."""
+        return [mark for mark in self.marks if mark.kind in kinds]
+
+
+def clauses(marks: list[Mark], asked: bool) -> list[Clause]:
+    """The clauses of a line; `asked` tells whether a question mark ends it."""
+    made: list[Clause] = []
+    now: list[Mark] = []
+    gap, turn = Gap.STOP, False
+
+    def close() -> None:
+        nonlocal now
+        if now:
+            made.append(Clause(now, gap, turn=turn))
+            now = []
+
+    for at, mark in enumerate(marks):
+        if mark.gap >= Gap.COMMA and at:
+            close()
+            if mark.gap == Gap.QUESTION and made:
+                made[-1].asked = True
+            gap, turn = mark.gap, False
+        elif mark.kind == "B":
+            close()
+            gap, turn = (Gap.COMMA if made else gap), True
+        elif now and _begins_anew(marks, at, now):
+            close()
+            gap, turn = Gap.COMMA, False
+        if mark.kind == "B":
+            turn = True
+        else:
+            now.append(mark)
+    close()
+    if made and asked:
+        made[-1].asked = True
+    for clause in made:
+        _settle_swap(clause)
+    return made
+
+
+def _begins_anew(marks: list[Mark], at: int, now: list[Mark]) -> bool:
+    """Whether a verb with a part of its own, or advice after work done, starts here."""
+    mark = marks[at]
+    left = {one.kind for one in now}
+    if mark.kind == "G" and mark.key in ("advise", "quote", "offer", "claim", "modal", "request", "if"):
+        done = any(one.kind == "A" and one.form == "past" for one in now) and not any(one.kind == "G" for one in now)
+        return done and any(one.kind in "AC" for one in _rest(marks, at))
+    if mark.kind not in "AN" or not (mark.gap == Gap.AND or now[-1].kind == "J"):
+        return False
+    if "C" not in left or not left & {"A", "N", "O"}:
+        return False
+    for one in _rest(marks, at):
+        if one.kind in "AND" and (one.kind != "D") and one.first != mark.first and not _near(marks, at, one):
+            return False
+        if one.kind in "CU" and not one.place:
+            return True
+        if one.kind in "PG":
+            return False
+    return False
+
+
+def _near(marks: list[Mark], at: int, other: Mark) -> bool:
+    """Whether only joining words stand between: "cleaned and refitted egr"."""
+    return all(one.kind in "JfiD" for one in marks[at + 1 : marks.index(other)])
+
+
+def _rest(marks: list[Mark], at: int) -> list[Mark]:
+    rest = []
+    for one in marks[at + 1 :]:
+        if one.gap >= Gap.COMMA or one.kind == "B":
+            break
+        rest.append(one)
+    return rest
+
+
+def _settle_swap(clause: Clause) -> None:
+    """A part swapped for a new one is replaced; one swapped with another to prove a fault isn't."""
+    for at, mark in enumerate(clause.marks):
+        if mark.kind == "G" and mark.key == "swap":
+            rest = clause.marks[at + 1 :]
+            if any(one.kind == "R" or one.new for one in rest):
+                mark.kind, mark.key, mark.form = "A", "replace", "past"
+                continue
+            about = any(one.kind == "W" or one.words in _BETWEEN_NUMBERS or one.key == "trial" for one in rest)
+            numbers = sum(one.kind == "n" for one in rest) > 1
+            both = about or numbers
+            mark.kind, mark.key, mark.form = ("N", "", "") if both else ("A", "replace", "past")

@@ -1,0 +1,390 @@
+"""Verbs joined to their parts: inside a clause by order and nearness, over clauses by lists and by what was last named."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from fleetlens.intake.lines.clauses import Clause
+from fleetlens.intake.lines.marks import Mark
+from fleetlens.intake.lines.tokens import Gap
+
+__all__ = ["Pair", "pairs"]
+
+_FLUIDS = {"coolant", "engine_oil", "reductant_fluid"}
+_SEALS = {"gasket_seal", "injector_seal", "oil_filter", "fuel_filter", "air_filter", *_FLUIDS}
+_LEARNS = {
+    *("egr_valve", "throttle_body", "swirl_flap_actuator", "turbo_actuator", "dpf_pressure_sensor", "nox_sensor"),
+    *("injector", "engine_ecu", "instrument_cluster", "fuel_pressure_regulator", "egr_cooler_bypass", "egr_actuator"),
+    *("accelerator_pedal", "dpf", "reductant_pump", "reductant_injector", "reductant_tank", "maf_sensor"),
+}
+_DIRT = {"carbon", "blocked", "ash", "contaminated"}
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """A component and an action, the marks that gave them, and why it wasn't done ("" where it was)."""
+
+    component: str
+    action: str
+    why: str
+    verb: Mark
+    part: Mark | None
+
+
+@dataclass(slots=True)
+class _Group:
+    """Parts or verbs that stand together in a clause."""
+
+    verbs: bool
+    marks: list[Mark]
+    joined: bool = False
+    taken: bool = False
+    condition: bool = False
+
+
+@dataclass(slots=True)
+class _Memory:
+    """What a verb without a part of its own may mean."""
+
+    focus: list[Mark] = field(default_factory=list)
+    waiting: list[Mark] = field(default_factory=list)
+    verbs: list[Mark] = field(default_factory=list)
+    prefix: bool = False
+    named: list[Mark] = field(default_factory=list)
+
+
+def pairs(found: list[Clause]) -> list[Pair]:
+    """The pairs of all clauses, in order, work not done included."""
+    made: list[Pair] = []
+    memory = _Memory()
+    for at, clause in enumerate(found):
+        _mark_places(clause)
+        made += _of_clause(clause, memory, found, at)
+    return made
+
+
+def _mark_places(clause: Clause) -> None:
+    """Parts after a word of place say where: "hose to egr solenoid"."""
+    place = False
+    for mark in clause.marks:
+        if mark.kind == "P":
+            place = True
+        elif mark.kind in "CU" and place:
+            mark.place = True
+        elif mark.kind in "ANGWO":
+            place = False
+
+
+def _of_clause(clause: Clause, memory: _Memory, found: list[Clause], at: int) -> Iterator[Pair]:
+    groups = _groups(clause)
+    parts = [mark for mark in clause.marks if mark.kind == "C" and not mark.place]
+    said = any(mark.kind == "G" and mark.key == "claim" for mark in clause.marks)
+    if not any(group.verbs for group in groups):
+        yield from _no_verb(clause, groups, memory, found, at)
+    else:
+        yield from _with_verbs(clause, groups, memory)
+    # New parts that no verb took were fitted.
+    memory.named += clause.having("C")
+    if not said:
+        _remember(clause, parts, memory)
+
+
+def _groups(clause: Clause) -> list[_Group]:
+    groups: list[_Group] = []
+    joint = False
+    for mark in clause.marks:
+        if mark.kind in "CU" and not mark.place:
+            joined = joint or mark.gap == Gap.AND
+            if groups and not groups[-1].verbs:
+                groups[-1].marks.append(mark)
+            else:
+                groups.append(_Group(False, [mark], joined))
+            joint = False
+        elif mark.kind in "ANO":
+            if groups and groups[-1].verbs:
+                groups[-1].marks.append(mark)
+            else:
+                groups.append(_Group(True, [mark]))
+            joint = False
+        elif mark.kind in "JW":
+            joint = True
+        elif mark.kind == "K" and groups and not groups[-1].verbs:
+            groups[-1].condition = True
+        elif mark.kind in "xX" and groups and not groups[-1].verbs:
+            groups[-1].condition = groups[-1].condition or mark.kind == "X"
+    return groups
+
+
+def _with_verbs(clause: Clause, groups: list[_Group], memory: _Memory) -> Iterator[Pair]:
+    used: list[Mark] = []
+    for at, group in enumerate(groups):
+        if not group.verbs:
+            continue
+        left = groups[at - 1] if at else None
+        right = groups[at + 1] if at + 1 < len(groups) else None
+        chosen = _choose(groups, at, left, right)
+        parts = [mark for one in chosen for mark in one.marks]
+        if len(chosen) == 1 and chosen[0] is left and left is not None and left.taken and at > 1:
+            parts = _shared(parts, groups[at - 2], group)
+        for one in chosen:
+            one.taken = True
+        if right in chosen and left not in chosen:
+            memory.prefix = True
+        elif left in chosen:
+            memory.prefix = False
+        waiting = [] if memory.prefix or not parts or right in chosen and left not in chosen else memory.waiting
+        yield from _joined(clause, group.marks, [*waiting, *parts], memory)
+        used += parts
+        memory.waiting = []
+        memory.verbs = [mark for mark in group.marks if mark.kind == "A"]
+    for group in groups:
+        if not group.verbs:
+            yield from _fitted_new(group.marks, used, groups)
+            if not group.taken:
+                memory.waiting = [mark for mark in group.marks if mark.kind == "C" and not mark.new and not group.condition]
+
+
+def _choose(groups: list[_Group], at: int, left: _Group | None, right: _Group | None) -> list[_Group]:
+    """The parts that a group of verbs takes: those after it, before it, or both."""
+    verbs = groups[at].marks
+    if all(mark.kind == "O" for mark in verbs):
+        return [left] if left else []
+    if left is None or right is None:
+        return [one for one in (left, right) if one is not None]
+    first = next((mark for mark in verbs if mark.kind in "AN"), verbs[0])
+    last = verbs[-1]
+    if right.joined and at + 2 >= len(groups) and not left.taken:  # "egr replaced and gasket"
+        return [left, right] if all(mark.kind != "A" or mark.key in ("replace", "clean") for mark in verbs) else [left]
+    if left.taken or first.kind == "A" and first.form == "base" and not _noun(first, left):
+        return [right]
+    if left.condition and at + 2 >= len(groups):  # "cooler leaking replaced cooler"
+        return [right]
+    if at + 2 >= len(groups) and last.kind == "A" and last.form == "base":
+        return [right]
+    return [left]
+
+
+def _noun(verb: Mark, left: _Group) -> bool:
+    """ "egr clean", "dpf regen": the part right before makes the verb a noun."""
+    return verb.gap == Gap.SOFT and bool(left.marks) and left.marks[-1].last == verb.first - 1
+
+
+def _shared(parts: list[Mark], earlier: _Group, group: _Group) -> list[Mark]:
+    """Of parts between two verbs: "replaced egr and throttle cleaned" gives each its own."""
+    del earlier, group
+    return parts
+
+
+def _joined(clause: Clause, verbs: list[Mark], parts: list[Mark], memory: _Memory) -> Iterator[Pair]:
+    acts = [mark for mark in verbs if mark.kind == "A"]
+    verdicts = [mark for mark in verbs if mark.kind == "O"]
+    if not acts and verdicts and not any(mark.kind == "N" for mark in verbs):
+        acts = verdicts[:1]
+    for verb in acts:
+        action = "inspect" if verb.kind == "O" else verb.key
+        target = verb.target
+        own = [part for part in parts if part.kind == "C" and not (part.key == "vehicle" and target != "vehicle")]
+        if verb.kind == "A" and action == "clear_codes":
+            yield from _cleared(clause, verb, own)
+        elif verb.kind == "A" and target and action != "inspect":
+            if action == "diagnose" or action == "charge" or target != "dpf" or True:
+                yield Pair(target, action, verb.why or _blocked(own, target), verb, None)
+        elif target == "vehicle":
+            yield Pair("vehicle", "inspect", verb.why, verb, None)
+        else:
+            yield from _done_to(clause, verb, action, own, parts, memory)
+
+
+def _blocked(parts: list[Mark], target: str) -> str:
+    return next((part.why for part in parts if part.key == target and part.why), "")
+
+
+def _cleared(clause: Clause, verb: Mark, parts: list[Mark]) -> Iterator[Pair]:
+    """Codes are cleared; a pipe is cleared of what blocks it; a pipe may be clear."""
+    others = [part for part in parts if part.key != "vehicle"]
+    coded = any(mark.kind == "Z" or mark.key == "vehicle" or mark.words == "fault" for mark in clause.marks)
+    if others and not coded and verb.words in ("clear", "clears", "cleared", "clearing"):
+        if any(mark.kind == "K" and mark.key in _DIRT for mark in clause.marks):
+            for part in others:
+                yield Pair(part.key, "clean", verb.why or part.why, verb, part)
+            return
+        if verb.words == "clear" and others[0].first < verb.first:
+            for part in others:
+                yield Pair(part.key, "inspect", verb.why or part.why, verb, part)
+            return
+    yield Pair("vehicle", "clear_codes", verb.why or _blocked(parts, "vehicle"), verb, None)
+
+
+def _done_to(
+    clause: Clause, verb: Mark, action: str, own: list[Mark], parts: list[Mark], memory: _Memory
+) -> Iterator[Pair]:
+    if action == "relearn":
+        own = _learning(clause, verb, own, memory)
+    elif not own and not parts:
+        own = _meant(clause, verb, action, memory)
+    own = [part for part in own if _fits(action, part, clause)]
+    if action == "drain" and any(mark.words.startswith(("refill", "fill", "re fill")) for mark in clause.marks):
+        own_fluids = [part for part in own if part.key in _FLUIDS]
+        for part in own_fluids:
+            yield Pair(part.key, "replace", verb.why or part.why, verb, part)
+        own = [part for part in own if part not in own_fluids]
+    if action == "inspect" and verb.target and not own:
+        yield Pair(verb.target, "inspect", verb.why, verb, None)
+    for part in own:
+        yield Pair(part.key, action, verb.why or part.why, verb, part)
+    if not own and not parts and action == "inspect" and _whole_vehicle(clause, verb) and not memory.focus:
+        yield Pair("vehicle", "inspect", verb.why, verb, None)
+
+
+def _whole_vehicle(clause: Clause, verb: Mark) -> bool:
+    return verb.kind == "A" and all(mark.kind in "AfiOJDX" for mark in clause.marks) and verb.words != "test"
+
+
+def _meant(clause: Clause, verb: Mark, action: str, memory: _Memory) -> list[Mark]:
+    """The parts of a verb that stands alone: the place named after it, else what was named last."""
+    places = [mark for mark in clause.marks if mark.kind == "C" and mark.place]
+    loose = any(mark.kind == "x" and mark.words in _FASTENERS for mark in clause.marks)
+    if verb.target and not memory.focus:
+        return places
+    if loose and action not in ("adjust", "repair"):
+        return []
+    after = [mark for mark in places if mark.first > verb.first]
+    if after and (verb.kind == "O" or _reaches(clause, verb, after[0])):
+        return after
+    if verb.kind == "O" and places and not memory.focus:
+        return places
+    if verb.target:
+        return [] if verb.target != "intake_system" else []
+    chosen = [*memory.waiting, *memory.focus]
+    return [part for part in dict.fromkeys(map(id, chosen)) for part in chosen if id(part) == part][:] if False else _unique(chosen)
+
+
+def _unique(parts: list[Mark]) -> list[Mark]:
+    kept: dict[int, Mark] = {id(part): part for part in parts}
+    return list(kept.values())
+
+
+_FASTENERS = {"clip", "jubilee", "jubilee clip", "clamp", "bolt", "nut", "stud", "screw", "hose clip", "band clamp"}
+
+
+def _reaches(clause: Clause, verb: Mark, part: Mark) -> bool:
+    """Whether the place after a verb is what it was done to: "repair to wiring", "tested at egr plug"."""
+    between = [mark for mark in clause.marks if verb.last < mark.first < part.first]
+    if any(mark.kind in "KAN" for mark in between):
+        return False
+    where = next((mark.words for mark in between if mark.kind == "P"), "")
+    if where in ("to", "of", "on"):
+        return True
+    return verb.key == "inspect" and where in ("at", "in", "for", "from") and len(between) > 1 or where == "in"
+
+
+def _learning(clause: Clause, verb: Mark, own: list[Mark], memory: _Memory) -> list[Mark]:
+    """What learns: the part named with the verb, the filter whose ash counter is set back, or the part just fitted."""
+    words = verb.words.split(" ")
+    learns = [part for part in own if part.key not in _SEALS]
+    if "ash" in words or any(mark.key == "ash" or mark.words == "ash" for mark in clause.marks):
+        return [Mark("C", "dpf", verb.first, verb.last, verb.start, verb.end, verb.gap)]
+    if learns:
+        return learns
+    places = [mark for mark in clause.marks if mark.kind == "C" and mark.place and mark.key in _LEARNS]
+    if places:
+        return places[:1]
+    focus = [part for part in memory.focus if part.key in _LEARNS]
+    if focus:
+        return focus
+    last = next((part for part in reversed(memory.named) if part.key in _LEARNS), None)
+    if last is not None:
+        return [last]
+    return [part for part in memory.focus if part.key not in _SEALS]
+
+
+def _fits(action: str, part: Mark, clause: Clause) -> bool:
+    key = part.key
+    if key == "vehicle":
+        return action == "inspect" and part.words in ("vehicle", "van", "veh")
+    if part.fastened and action not in ("adjust", "repair", "inspect"):
+        return False
+    if action == "top_up":
+        return key in _FLUIDS or key == "reductant_tank"
+    if action == "drain":
+        return key in _FLUIDS or key in ("fuel_filter", "reductant_tank", "fuel_tank")
+    if action in ("clean", "repair", "lubricate", "adjust") and key in _FLUIDS:
+        return False
+    if action == "inspect" and key == "gasket_seal":
+        return True
+    del clause
+    return True
+
+
+def _no_verb(
+    clause: Clause, groups: list[_Group], memory: _Memory, found: list[Clause], at: int
+) -> Iterator[Pair]:
+    """Parts alone: new ones were fitted; bare ones belong to the list before or after them."""
+    parts = [mark for group in groups for mark in group.marks if mark.kind == "C"]
+    for group in groups:
+        yield from _fitted_new(group.marks, [], groups)
+    bare = [part for part in parts if not part.new and not part.why and part.key != "vehicle"]
+    listed = bool(bare) and all(mark.kind in "CUfniJWxTRm" for mark in clause.marks)
+    listed = listed and sum(mark.kind == "x" for mark in clause.marks) == 0 and not clause.asked
+    if not listed or clause.gap in (Gap.STOP, Gap.QUESTION) and not _verb_next(found, at):
+        memory.waiting = []
+        return
+    ahead = _ends_in_verb(found, at)
+    if memory.verbs and clause.gap in (Gap.COMMA, Gap.AND, Gap.SEMICOLON) and (memory.prefix or not ahead):
+        for verb in memory.verbs:
+            if not verb.target and verb.key not in ("relearn", "top_up", "drain", "inspect"):
+                for part in bare:
+                    if _fits(verb.key, part, clause):
+                        yield Pair(part.key, verb.key, verb.why or part.why, verb, part)
+        return
+    memory.waiting += bare
+
+
+def _verb_next(found: list[Clause], at: int) -> bool:
+    return at + 1 < len(found) and found[at + 1].gap in (Gap.COMMA, Gap.DASH, Gap.COLON, Gap.AND)
+
+
+def _ends_in_verb(found: list[Clause], at: int) -> bool:
+    """Whether the list goes on to a clause that names parts and then the verb: "air filter, fuel filter renewed"."""
+    for clause in found[at + 1 :]:
+        if clause.gap not in (Gap.COMMA, Gap.AND, Gap.DASH):
+            return False
+        kinds = [mark.kind for mark in clause.marks if mark.kind in "CUAN" and not mark.place]
+        if "A" in kinds or "N" in kinds:
+            return kinds[0] in "CU" and any(mark.key == "replace" or mark.form == "past" for mark in clause.having("A"))
+        if not kinds:
+            return False
+    return False
+
+
+def _fitted_new(marks: list[Mark], used: list[Mark], groups: list[_Group]) -> Iterator[Pair]:
+    """ "new gasket" says that one was fitted, unless it says that it wasn't."""
+    del used
+    verbs = [mark for group in groups if group.verbs for mark in group.marks if mark.kind == "A"]
+    for part in marks:
+        if part.kind == "C" and part.new and part.key != "vehicle":
+            why = part.why or next((verb.why for verb in verbs if verb.why and verb.key == "replace"), "")
+            yield Pair(part.key, "replace", why, part, part)
+
+
+def _remember(clause: Clause, parts: list[Mark], memory: _Memory) -> None:
+    """What the next verb without a part would mean."""
+    others = [mark for mark in clause.marks if mark.kind == "U"]
+    real = [part for part in parts if part.key != "vehicle"]
+    if real:
+        last = real[-1]
+        group = [last]
+        for mark in reversed(clause.marks[: clause.marks.index(last)]):
+            if mark.kind == "C" and not mark.place:
+                group.insert(0, mark)
+            elif mark.kind in "ANOKxX":
+                break
+        together = any(mark.kind == "J" or mark.gap == Gap.AND for mark in clause.marks)
+        memory.focus = group if together else [last]
+        denied = [part for part in memory.focus if part.why == "negated"]
+        if denied:
+            memory.focus = [part for part in memory.focus if part not in denied]
+    elif others:
+        memory.focus = []
+    elif places := [mark for mark in clause.marks if mark.kind == "C" and mark.place and mark.key != "vehicle"]:
+        if not memory.focus or any(mark.kind == "K" for mark in clause.marks):
+            memory.focus = places[:1]

@@ -1,0 +1,108 @@
+"""The reader of job lines: text in, what it says out, always the same for the same words."""
+
+from collections.abc import Iterable, Sequence
+
+import polars as pl
+
+from fleetlens.intake.lines.clauses import Clause, clauses
+from fleetlens.intake.lines.code_mentions import codes_in
+from fleetlens.intake.lines.folding import folded
+from fleetlens.intake.lines.found import Done, Found, Line, NotDone
+from fleetlens.intake.lines.lexicon import Lexicon
+from fleetlens.intake.lines.marks import marked
+from fleetlens.intake.lines.pairing import Pair, pairs
+from fleetlens.intake.lines.scope import govern
+from fleetlens.intake.lines.tokens import tokens
+from fleetlens.intake.lines.words import Words
+
+__all__ = ["LineReader"]
+
+
+class LineReader:
+    """Reads lines with one set of words."""
+
+    def __init__(self, words: Words) -> None:
+        self.words = words
+        self._lexicon = Lexicon(words)
+
+    def read(self, text: str) -> Line:
+        """What one line says. Any text can be read; one that says nothing gives an empty Line."""
+        if not text or text.isspace():
+            return Line(text)
+        codes = codes_in(text)
+        found, asked = tokens(folded(text), _spans(codes), self._lexicon.dotted)
+        if not found:
+            return Line(text, codes)
+        parted = clauses(marked(found, self._lexicon), asked)
+        govern(parted)
+        done, not_done = _told(text, pairs(parted))
+        return Line(text, _read_now(codes, parted), done, not_done)
+
+
+def _spans(codes: Iterable[Found]) -> list[tuple[int, int]]:
+    """The stretches that codes take up, those of one list as one."""
+    spans: list[tuple[int, int]] = []
+    for code in codes:
+        if spans and code.start < spans[-1][1]:
+            spans[-1] = (spans[-1][0], max(code.end, spans[-1][1]))
+        else:
+            spans.append((code.start, code.end))
+    return spans
+
+
+def _told(text: str, found: list[Pair]) -> tuple[tuple[Done, ...], tuple[NotDone, ...]]:
+    done: dict[tuple[str, str], Done] = {}
+    undone: dict[tuple[str, str, str], NotDone] = {}
+    for pair in found:
+        marks = [mark for mark in (pair.part, pair.verb) if mark is not None]
+        start, end = min(mark.start for mark in marks), max(mark.end for mark in marks)
+        if pair.why:
+            key = (pair.component, pair.action, pair.why)
+            undone.setdefault(key, NotDone(pair.component, pair.action, pair.why, text[start:end], start, end))  # type: ignore[arg-type]
+        else:
+            done.setdefault((pair.component, pair.action), Done(pair.component, pair.action, text[start:end], start, end))
+    stronger = {component for component, action in done if action != "inspect" and component != "vehicle"}
+    kept = tuple(one for one in done.values() if not (one.action == "inspect" and one.component in stronger))
+    return kept, tuple(undone.values())
+
+
+_ABSENT = (
+    *("not present", "not stored", "not logged", "not there", "not found", "no longer present", "no longer stored"),
+    *("gone", "absent", "none", "none present", "none stored", "no longer there", "not active", "no longer logged"),
+    *("not recorded", "not showing", "no longer showing", "not seen", "no longer active"),
+)
+
+
+def _read_now(codes: Sequence[Found], parted: list[Clause]) -> tuple[Found, ...]:
+    """The codes that were read on this visit, each once."""
+    left_out: list[tuple[int, int]] = []
+    for clause in parted:
+        for at, mark in enumerate(clause.marks):
+            if mark.kind == "Z" and _absent(clause, at):
+                left_out.append((mark.start, mark.end))
+    kept: dict[str, Found] = {}
+    for code in codes:
+        if not any(start <= code.start < end for start, end in left_out):
+            kept.setdefault(code.code, code)
+    return tuple(kept.values())
+
+
+def _absent(clause: Clause, at: int) -> bool:
+    left, right = clause.marks[:at], clause.marks[at + 1 :]
+    after = " ".join(mark.words for mark in right[:4])
+    if after.startswith(_ABSENT):
+        return True
+    if any(mark.kind == "G" and mark.key == "claim" for mark in left):
+        return True
+    for mark in reversed(left):
+        if mark.kind == "G" and mark.key == "negated" and mark.words in ("no", "not", "without", "zero"):
+            return True
+        if mark.kind not in "ZJfnx" and mark.key != "vehicle":
+            break
+    for side, marks in (("right", right), ("left", left[::-1])):
+        for mark in marks:
+            if mark.kind in "ANO":
+                break
+            if mark.kind == "G" and mark.key == "history":
+                return side == "right" or mark.words != "already"
+    return False

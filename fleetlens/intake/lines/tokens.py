@@ -1,0 +1,93 @@
+"""A line cut into words, with what stands between them."""
+
+import re
+from collections.abc import Container, Sequence
+from enum import IntEnum
+from typing import NamedTuple
+
+__all__ = ["CODE", "Gap", "Token", "tokens"]
+
+CODE = "<code>"
+_WORD = re.compile(r"\d+(?:[.,:]\d+)*%?[a-z]*|[^\W_]+(?:'[^\W_]+)*")
+_SHORT = 2  # letters up to which a slash abbreviates: i/c, t/body
+
+
+class Gap(IntEnum):
+    """What stands before a word, the stronger the later."""
+
+    SOFT = 0
+    AND = 1
+    COMMA = 2
+    DASH = 3
+    COLON = 4
+    PAREN = 5
+    SEMICOLON = 6
+    STOP = 7
+    QUESTION = 8
+
+
+class Token(NamedTuple):
+    """A word in even letters, where it stands in the text, and what stands before it."""
+
+    word: str
+    start: int
+    end: int
+    gap: Gap
+
+
+def tokens(even: str, code_spans: Sequence[tuple[int, int]], dotted: Container[str]) -> tuple[list[Token], bool]:
+    """The words of an even line; a code is one word, CODE. The bool tells whether a question mark ends it.
+
+    A dot after a word of `dotted` shortens that word and ends nothing.
+    """
+    found: list[Token] = []
+    before, spans, at = 0, iter(code_spans), next(iter(code_spans), None)
+    spans = iter(code_spans[1:])
+    for match in _WORD.finditer(even):
+        start, end = match.span()
+        word = match[0]
+        while at is not None and start >= at[1]:
+            at = next(spans, None)
+        if at is not None and end > at[0]:
+            if found and found[-1].word == CODE and found[-1].start == at[0]:
+                continue
+            start, end, word = at[0], at[1], CODE
+        if "'" in word:
+            word = word.replace("'", "")
+        between = even[before:start] if start > before else ""
+        left = found[-1].word if found else ""
+        gap = Gap.SOFT if between in (" ", "") else _gap(between, left, word, dotted)
+        found.append(Token(word, start, end, gap))
+        before = max(before, end)
+    return found, "?" in even[before:]
+
+
+def _gap(between: str, left: str, right: str, dotted: Container[str]) -> Gap:
+    if "\n" in between or "\r" in between:
+        return Gap.QUESTION if "?" in between else Gap.STOP
+    signs = between.strip()
+    if not signs:
+        return Gap.SOFT
+    if "?" in signs:
+        return Gap.QUESTION
+    tight = signs == between
+    if signs == ".":
+        if tight and min(len(left), len(right)) <= _SHORT or left in dotted:
+            return Gap.SOFT
+        return Gap.STOP
+    for sign, gap in ((";", Gap.SEMICOLON), ("(", Gap.PAREN), (")", Gap.PAREN), ("[", Gap.PAREN), ("]", Gap.PAREN)):
+        if sign in signs:
+            return gap
+    if "." in signs or "!" in signs:
+        return Gap.STOP if left not in dotted else Gap.COMMA if "," in signs else Gap.SOFT
+    if ":" in signs:
+        return Gap.COLON
+    if "," in signs or "|" in signs:
+        return Gap.COMMA
+    if "&" in signs or "+" in signs or "/" in signs:
+        sizes = len(left), len(right)
+        letters = tight and (max(sizes) == 1 if "/" not in signs else min(sizes) <= _SHORT and left.isalpha())
+        return Gap.SOFT if letters and left != CODE != right else Gap.AND
+    if "-" in signs or "=" in signs or ">" in signs or "*" in signs:
+        return Gap.SOFT if tight and signs == "-" and left else Gap.DASH
+    return Gap.SOFT
