@@ -161,7 +161,13 @@ def _named(marks: list[Mark], lexicon: Lexicon) -> list[Mark]:
     """Half names traced to the part named before; modifiers and parts outside our list told apart."""
     named: list[Mark] = []
     seen: list[Mark] = []
-    for at, mark in enumerate(marks):
+    place = False
+    for mark in marks:
+        if mark.gap >= Gap.COMMA or mark.kind in "ANGWOB":
+            place = False
+        elif mark.kind == "P":
+            place = True
+        mark.place = place and mark.kind in "CUH"
         before = named[-1] if named and mark.gap == Gap.SOFT else None
         if mark.kind == "H":
             _trace(mark, before, seen, lexicon)
@@ -188,7 +194,6 @@ def _named(marks: list[Mark], lexicon: Lexicon) -> list[Mark]:
         elif mark.kind == "T" and _is_new(named, mark):
             mark.kind, mark.key, mark.form = "A", "replace", "base"
         named.append(mark)
-        del at
     return named
 
 
@@ -215,7 +220,7 @@ def _trace(mark: Mark, before: Mark | None, seen: list[Mark], lexicon: Lexicon) 
     if before is not None and before.kind == "M":
         mark.kind, mark.key = "U", ""
         return
-    for one in reversed(seen):
+    for one in sorted(reversed(seen), key=lambda one: one.place):
         stem = one.words.split(" ")
         for start in (" ".join(stem[:-1]), " ".join(stem), stem[0]):
             if start:

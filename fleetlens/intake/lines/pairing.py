@@ -37,6 +37,7 @@ class _Group:
     verbs: bool
     marks: list[Mark]
     joined: bool = False
+    along: bool = False
     taken: bool = False
     condition: bool = False
 
@@ -57,21 +58,8 @@ def pairs(found: list[Clause]) -> list[Pair]:
     made: list[Pair] = []
     memory = _Memory()
     for at, clause in enumerate(found):
-        _mark_places(clause)
         made += _of_clause(clause, memory, found, at)
     return made
-
-
-def _mark_places(clause: Clause) -> None:
-    """Parts after a word of place say where: "hose to egr solenoid"."""
-    place = False
-    for mark in clause.marks:
-        if mark.kind == "P":
-            place = True
-        elif mark.kind in "CU" and place:
-            mark.place = True
-        elif mark.kind in "ANGWO":
-            place = False
 
 
 def _of_clause(clause: Clause, memory: _Memory, found: list[Clause], at: int) -> Iterator[Pair]:
@@ -90,23 +78,24 @@ def _of_clause(clause: Clause, memory: _Memory, found: list[Clause], at: int) ->
 
 def _groups(clause: Clause) -> list[_Group]:
     groups: list[_Group] = []
-    joint = False
+    joint = along = False
     for mark in clause.marks:
         if mark.kind in "CU" and not mark.place:
             joined = joint or mark.gap == Gap.AND
             if groups and not groups[-1].verbs:
                 groups[-1].marks.append(mark)
             else:
-                groups.append(_Group(False, [mark], joined))
-            joint = False
+                groups.append(_Group(False, [mark], joined, along))
+            joint = along = False
         elif mark.kind in "ANO":
             if groups and groups[-1].verbs:
                 groups[-1].marks.append(mark)
             else:
                 groups.append(_Group(True, [mark]))
-            joint = False
+            joint = along = False
         elif mark.kind in "JW":
             joint = True
+            along = along or mark.kind == "W"
         elif mark.kind == "K" and groups and not groups[-1].verbs:
             groups[-1].condition = True
         elif mark.kind in "xX" and groups and not groups[-1].verbs:
@@ -123,14 +112,18 @@ def _with_verbs(clause: Clause, groups: list[_Group], memory: _Memory) -> Iterat
         right = groups[at + 1] if at + 1 < len(groups) else None
         chosen = _choose(groups, at, left, right)
         parts = [mark for one in chosen for mark in one.marks]
-        if len(chosen) == 1 and chosen[0] is left and left is not None and left.taken and at > 1:
-            parts = _shared(parts, groups[at - 2], group)
+        if right is not None and at + 2 < len(groups) and right in chosen and left is None:
+            parts = _shared(parts, groups[at + 2])
+        elif left is not None and chosen == [left] and left.taken:
+            parts = parts[-1:] if _shared(parts, group) != parts else parts
         for one in chosen:
             one.taken = True
         if right in chosen and left not in chosen:
             memory.prefix = True
         elif left in chosen:
             memory.prefix = False
+        if right is not None and right.along and left is None:  # "replaced c/w gasket"
+            parts = [*memory.focus, *parts]
         waiting = [] if memory.prefix or not parts or right in chosen and left not in chosen else memory.waiting
         yield from _joined(clause, group.marks, [*waiting, *parts], memory)
         used += parts
@@ -148,6 +141,9 @@ def _choose(groups: list[_Group], at: int, left: _Group | None, right: _Group | 
     verbs = groups[at].marks
     if all(mark.kind == "O" for mark in verbs):
         return [left] if left else []
+    renews = any(mark.kind == "A" and mark.key == "replace" for mark in verbs)
+    if right is not None and right.along:
+        return [one for one in (left, right) if one is not None and (one is left or renews)]
     if left is None or right is None:
         return [one for one in (left, right) if one is not None]
     first = next((mark for mark in verbs if mark.kind in "AN"), verbs[0])
@@ -168,10 +164,11 @@ def _noun(verb: Mark, left: _Group) -> bool:
     return verb.gap == Gap.SOFT and bool(left.marks) and left.marks[-1].last == verb.first - 1
 
 
-def _shared(parts: list[Mark], earlier: _Group, group: _Group) -> list[Mark]:
-    """Of parts between two verbs: "replaced egr and throttle cleaned" gives each its own."""
-    del earlier, group
-    return parts
+def _shared(parts: list[Mark], after: _Group) -> list[Mark]:
+    """Of parts between two verbs the last belongs to the second: "replaced egr and throttle cleaned"."""
+    verb = after.marks[0]
+    close = verb.kind == "A" and verb.gap == Gap.SOFT and parts[-1].last == verb.first - 1
+    return parts[:-1] if len(parts) > 1 and close else parts
 
 
 def _joined(clause: Clause, verbs: list[Mark], parts: list[Mark], memory: _Memory) -> Iterator[Pair]:
@@ -188,6 +185,8 @@ def _joined(clause: Clause, verbs: list[Mark], parts: list[Mark], memory: _Memor
         elif verb.kind == "A" and target and action != "inspect":
             if action == "diagnose" or action == "charge" or target != "dpf" or True:
                 yield Pair(target, action, verb.why or _blocked(own, target), verb, None)
+        elif verb.words in ("reset", "re set"):
+            yield from _reset(clause, verb, own, memory)
         elif target == "vehicle":
             yield Pair("vehicle", "inspect", verb.why, verb, None)
         else:
@@ -214,6 +213,26 @@ def _cleared(clause: Clause, verb: Mark, parts: list[Mark]) -> Iterator[Pair]:
     yield Pair("vehicle", "clear_codes", verb.why or _blocked(parts, "vehicle"), verb, None)
 
 
+_COUNTED = {"ash", "soot", "counter", "value", "adaptation", "adaption", "parameter", "adaptive", "learn", "offset"}
+
+
+def _reset(clause: Clause, verb: Mark, own: list[Mark], memory: _Memory) -> Iterator[Pair]:
+    """A lamp or a code is cleared, a counter or a learnt value set back, an arm put in its place."""
+    if any(mark.key == "vehicle" for mark in clause.marks):
+        yield Pair("vehicle", "clear_codes", verb.why, verb, None)
+        return
+    parts = own or memory.focus
+    counted = any(mark.words in _COUNTED or mark.key in ("ash", "relearn") for mark in clause.marks)
+    if counted or any(part.key in ("dpf", "engine_ecu") or part.key.endswith("_sensor") for part in parts):
+        own = _learning(clause, verb, own, memory)
+        for part in own:
+            yield Pair(part.key, "relearn", verb.why or part.why, verb, part)
+        return
+    for part in parts:
+        if _fits("adjust", part, clause):
+            yield Pair(part.key, "adjust", verb.why or part.why, verb, part)
+
+
 def _done_to(
     clause: Clause, verb: Mark, action: str, own: list[Mark], parts: list[Mark], memory: _Memory
 ) -> Iterator[Pair]:
@@ -222,6 +241,8 @@ def _done_to(
     elif not own and not parts:
         own = _meant(clause, verb, action, memory)
     own = [part for part in own if _fits(action, part, clause)]
+    if verb.kind == "O" and "leak" in verb.words:  # what leaks is a pipe, not the fluid in it
+        own = [part for part in own if part.key not in _FLUIDS]
     if action == "drain" and any(mark.words.startswith(("refill", "fill", "re fill")) for mark in clause.marks):
         own_fluids = [part for part in own if part.key in _FLUIDS]
         for part in own_fluids:

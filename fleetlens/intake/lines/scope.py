@@ -45,6 +45,7 @@ def govern(found: list[Clause]) -> None:
                 carried = _governed(found, at, index, before, after) or carried
             elif mark.kind == "P" and mark.words == "to":
                 _to_do(clause, index, first=at == 0)
+        _purpose(clause)
         if clause.asked:
             _set(clause.having("A"), "asked")
             for mark in clause.having("C"):
@@ -66,6 +67,18 @@ def _finish(clause: Clause) -> None:
             if mark.kind == "D" and not any(one.kind == "G" for one in clause.marks[:at]):
                 for one in clause.having("A"):
                     one.form = "past"
+
+
+def _purpose(clause: Clause) -> None:
+    """ "reflash for regen": a noun after "for", with work named before, says what that work was for."""
+    done = purpose = False
+    for mark in clause.marks:
+        if mark.kind == "P" and mark.words == "for":
+            purpose = done
+        elif mark.kind == "A":
+            if purpose and mark.form == "base" or purpose and mark.key == "regenerate":
+                mark.why = mark.why or "asked"
+            done = True
 
 
 def _governed(found: list[Clause], at: int, index: int, before: Clause | None, after: Clause | None) -> str | None:
@@ -200,7 +213,7 @@ def _elsewhere(
         return None
     if any(one.kind in "AN" for one in clause.marks):
         return None
-    lone = not any(one.kind in "CZ" for one in clause.marks)
+    lone = all(one is mark or one.kind not in "CZG" for one in clause.marks)
     if lone and after is not None and after.gap == Gap.COLON:
         return why
     if lone and before is not None and clause.gap < Gap.SEMICOLON:
