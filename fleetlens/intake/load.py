@@ -145,8 +145,8 @@ class _Weight:
     def of(self, number: int, name: str) -> Callable[[float], None]:
         """What the reader of the file `number` calls with the share of the file that it has read."""
         every = max(sum(self.sizes), 1)
-        before, mine = sum(self.sizes[:number]) / every, self.sizes[number] / every
-        return lambda share: self.tell(f"loading {name}", 0.1 + 0.65 * (before + share * mine))
+        before, mine = sum(self.sizes[:number]), self.sizes[number]
+        return lambda share: self.tell(f"loading {name}", 0.1 + 0.65 * ((before + share * mine) / every))
 
 
 @contextmanager

@@ -1,24 +1,21 @@
 """The files of a load: which ones are meant, which table each holds, and whether they can be read at all."""
 
-import codecs
 import difflib
 import hashlib
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 
 from fleetlens.errors import FleetlensError
-from fleetlens.intake import reading
+from fleetlens.intake.readers.opening import can_open, open_file
 from fleetlens.intake.readers.sheet import Batch, Sheet
 from fleetlens.vocabulary.tables import Table, tables
 
 __all__ = ["Source", "find", "open_all"]
 
-SUFFIXES = (".csv", ".parquet")
 _QUIET = ("datapackage.json", "truth.json", "readme")  # they travel with a data package and hold no rows
 _AFTER_NAME = "-_. "
-_BLOCK = 1 << 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +43,8 @@ class Source:
     @property
     def notes(self) -> tuple[str, ...]:
         """What there is to tell of it; all of it only after its rows were read."""
-        return self.remarks
+        found = self.sheet.remarkable if self.sheet is not None else ()
+        return (*self.remarks, *((f"{self.place.name}: {', '.join(found)}",) if found else ()))
 
     def check_unchanged(self) -> None:
         """Raises FleetlensError where the file isn't what it was when its hash was taken."""
@@ -61,7 +59,8 @@ class Source:
 def find(paths: Sequence[Path]) -> tuple[list[Path], list[str]]:
     """The files that `paths` (files and folders) mean, each once, and notes on what was left aside.
 
-    In a folder: its CSV and Parquet files in the order of their names; it isn't searched further down.
+    In a folder: its files that can be read, in the order of their names, but for plain .txt and what describes a data
+    package; it isn't searched further down.
     Raises FleetlensError where a path isn't there or a folder holds no table.
     """
     found: dict[Path, Path] = {}
@@ -75,13 +74,13 @@ def find(paths: Sequence[Path]) -> tuple[list[Path], list[str]]:
             raise FleetlensError(
                 "this folder holds no table",
                 where=str(path),
-                do=f"name a folder with CSV or Parquet files of these tables: {', '.join(tables())}",
+                do=f"name a folder with CSV, JSON, Parquet or workbook files of these tables: {', '.join(tables())}",
             )
         for entry in wanted:
             found.setdefault(entry.resolve(), entry)
         aside = [e.name for e in inside if e not in wanted and not e.name.lower().startswith((".", *_QUIET))]
         if aside:
-            notes.append(f"{path}: left aside, not a CSV or Parquet file: {', '.join(aside)}")
+            notes.append(f"{path}: left aside, no table by its ending: {', '.join(aside)}")
     if not found:
         raise FleetlensError("no file was named", do="name the files or folders to load")
     return list(found.values()), notes
@@ -95,7 +94,7 @@ def open_all(paths: Sequence[Path], progress: Callable[[float], None]) -> list[S
     sources, faults = [], []
     for number, path in enumerate(paths):
         try:
-            sources.append(_open(path))
+            sources += _open(path)
         except FleetlensError as fault:
             faults.append(fault)
         except OSError as error:
@@ -112,31 +111,45 @@ def open_all(paths: Sequence[Path], progress: Callable[[float], None]) -> list[S
 
 
 def _is_table(path: Path) -> bool:
-    return path.suffix.lower() in SUFFIXES
+    return can_open(path) and path.suffix.lower() != ".txt" and not path.name.lower().startswith((".", *_QUIET))
 
 
-def _open(path: Path) -> Source:
-    if not _is_table(path):
-        raise FleetlensError(
-            f"a file of this kind can't be loaded: {path.suffix or 'no ending'}",
-            where=str(path),
-            do="save it as CSV (UTF-8, commas) or as Parquet",
-        )
-    if path.stat().st_size == 0:
-        raise reading.empty(path)
+def _open(path: Path) -> list[Source]:
+    """The sheets of the file that hold a table of ours; of several, those that hold none are told of and left aside."""
     state = _state(path)
-    csv = path.suffix.lower() == ".csv"
-    sha256, odd = _examine_csv(path) if csv else (_examine(path, lambda _: None), False)
-    names = reading.header(path)
-    table = _table_of(path, names)
-    columns, notes = _columns(path, table, names)
-    if odd and reading.ends_inside_quotes(path):
+    sheets = open_file(path)
+    shown = [sheet for sheet in sheets if not sheet.hidden]
+    aside = [f"{path.name}: hidden sheet {sheet.label!r} left aside" for sheet in sheets if sheet.hidden]
+    content = _digest(path)
+    if len(sheets) == 1 and shown:
+        return [_source(shown[0], _table_of(shown[0]), content, state)]
+    found: list[Source] = []
+    for sheet in shown:
+        table = _table_in(sheet)
+        if table is None:
+            aside.append(f"{sheet.name}: fits no table, by its name or its columns: left aside")
+        else:
+            mine = hashlib.sha256(f"{content} {sheet.part}".encode()).hexdigest()
+            found.append(_source(sheet, table, mine, state))
+    if not found:
         raise FleetlensError(
-            "a quotation mark is opened and never closed: all that follows would be one value",
+            "no sheet of this file fits a table, by its name or its columns",
             where=str(path),
-            do="look for a quotation mark too many or too few",
+            do=f"name its sheets after their tables; the tables are {', '.join(tables())}",
         )
-    return Source(path, table, sha256, partial(reading.batches, path, columns), state, notes)
+    return [replace(found[0], remarks=(*aside, *found[0].remarks)), *found[1:]]
+
+
+def _source(sheet: Sheet, table: Table, sha256: str, state: tuple[int, int]) -> Source:
+    columns, notes = _columns(sheet, table)
+    batches = partial(_renamed, sheet, columns)
+    return Source(sheet.path, table, sha256, batches, state, notes, sheet)
+
+
+def _renamed(sheet: Sheet, columns: Sequence[tuple[str, str]]) -> Iterator[Batch]:
+    """The rows under our names; `columns` are (name in the file, our name)."""
+    for batch in sheet.read(tuple(name for name, _ in columns)):
+        yield Batch(batch.rows.rename(dict(columns)), batch.ragged, batch.share)
 
 
 def _state(path: Path) -> tuple[int, int]:
@@ -145,49 +158,10 @@ def _state(path: Path) -> tuple[int, int]:
     return found.st_size, found.st_mtime_ns
 
 
-def _examine(path: Path, look: Callable[[bytes], None]) -> str:
-    """The SHA-256 of the file; `look` sees every block of it."""
-    digest = hashlib.sha256()
+def _digest(path: Path) -> str:
+    """The SHA-256 of the file's bytes."""
     with path.open("rb") as file:
-        while block := file.read(_BLOCK):
-            digest.update(block)
-            look(block)
-    return digest.hexdigest()
-
-
-def _examine_csv(path: Path) -> tuple[str, bool]:
-    """The SHA-256 of a text file, and whether its quotation marks are odd; proved to be UTF-8 without NUL."""
-    decoder = codecs.getincrementaldecoder("utf-8")()
-    line, marks = 1, 0
-
-    def look(block: bytes) -> None:
-        nonlocal line, marks
-        if b"\0" in block:
-            raise FleetlensError(
-                "this is not a text file", where=str(path), do="save it as CSV (UTF-8, commas) or as Parquet"
-            )
-        try:
-            decoder.decode(block)
-        except UnicodeDecodeError as error:
-            line += block[: max(error.start, 0)].count(b"\n")
-            raise FleetlensError(
-                "this file is not in UTF-8",
-                where=f"{path}, line {line}",
-                do="save it again as CSV with the encoding UTF-8",
-            ) from None
-        line += block.count(b"\n")
-        marks += block.count(b'"')
-
-    sha256 = _examine(path, look)
-    try:
-        decoder.decode(b"", final=True)
-    except UnicodeDecodeError:
-        raise FleetlensError(
-            "this file ends in the middle of a character",
-            where=f"{path}, line {line}",
-            do="copy or save it again: it was cut off",
-        ) from None
-    return sha256, marks % 2 == 1
+        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def _same(name: str) -> str:
@@ -195,39 +169,67 @@ def _same(name: str) -> str:
     return "_".join(name.strip().lower().split())
 
 
-def _table_of(path: Path, names: Iterable[str]) -> Table:
-    """The table by the file's name, else by its header."""
-    stem = path.stem.lower()
+def _named(label: str) -> Table | None:
+    """The table that a file or sheet is named after: jobs, jobs-2024, jobs (2)."""
+    label = label.strip().lower()
     named = [
         table
         for name, table in tables().items()
-        if stem == name or (stem.startswith(name) and stem[len(name)] in _AFTER_NAME)
+        if label == name or (label.startswith(name) and label[len(name)] in _AFTER_NAME)
     ]
-    if named:
-        return max(named, key=lambda table: len(table.name))  # job_codes is no jobs, whatever the mark between
-    there = {_same(name) for name in names}
+    return max(
+        named, key=lambda table: len(table.name), default=None
+    )  # job_codes is no jobs, whatever the mark between
+
+
+def _fitting(sheet: Sheet) -> list[str]:
+    """The tables whose needed columns are all there; of them those that explain most columns."""
+    there = {_same(name) for name in sheet.written}
     fitting = {
         table.name: sum(column.name in there for column in table.columns)
         for table in tables().values()
         if there.issuperset(table.required)
     }
-    best = [name for name, count in fitting.items() if count == max(fitting.values())]
+    return [name for name, count in fitting.items() if count == max(fitting.values())]
+
+
+def _table_in(sheet: Sheet) -> Table | None:
+    """The table of one of several sheets, by its own name, else by its header, else by the file's name; or none."""
+    fitting = _fitting(sheet)
+    by_file = _named(_stem(sheet.path))
+    if (named := _named(sheet.label)) is not None:
+        return named
+    if by_file is not None and by_file.name in fitting:
+        return by_file
+    return tables()[fitting[0]] if len(fitting) == 1 else None
+
+
+def _table_of(sheet: Sheet) -> Table:
+    """The table of a file's only sheet, by the sheet's name, else by the file's name, else by its header."""
+    if (named := _named(sheet.label) or _named(_stem(sheet.path))) is not None:
+        return named
+    best = _fitting(sheet)
     if len(best) != 1:
         raise FleetlensError(
             f"this file fits several tables: {', '.join(best)}"
             if best
             else "this file fits no table, by its name or its columns",
-            where=str(path),
+            where=str(sheet.path),
             do=f"name it after its table, such as jobs.csv or jobs-2024.csv; the tables are {', '.join(tables())}",
         )
     return tables()[best[0]]
 
 
-def _columns(path: Path, table: Table, names: Sequence[str]) -> tuple[tuple[tuple[str, str], ...], tuple[str, ...]]:
+def _stem(path: Path) -> str:
+    return path.name.split(".")[0]
+
+
+def _columns(sheet: Sheet, table: Table) -> tuple[tuple[tuple[str, str], ...], tuple[str, ...]]:
     """The columns that are ours, and notes on the others."""
-    where = f"{path}, row 1"
+    place = sheet.path.with_name(sheet.name)
+    where = f"{place}, row {sheet.header_row}" if sheet.header_row else str(place)
     ours = [column.name for column in table.columns]
-    tidy = [_same(name) for name in names]
+    tidy = [_same(name) for name in sheet.written]
     twice = sorted({name for name in tidy if name and tidy.count(name) > 1})
     if twice:
         raise FleetlensError(
@@ -236,14 +238,12 @@ def _columns(path: Path, table: Table, names: Sequence[str]) -> tuple[tuple[tupl
     for missing in (name for name in table.required if name not in tidy):
         spare = [name for name in tidy if name not in ours]
         near = difflib.get_close_matches(missing, spare, n=1)
-        do = f"rename {near[0]!r} to {missing!r}" if near else f"add a column {missing!r}"
-        if len(names) == 1 and (mark := next((mark for mark in ";\t|" if mark in names[0]), None)):
-            do = f"save it with commas between the columns: this file has {mark!r}"
         raise FleetlensError(
-            f"the column {missing!r} is missing, and {table.name} can't be read without it", where=where, do=do
+            f"the column {missing!r} is missing, and {table.name} can't be read without it",
+            where=where,
+            do=f"rename {near[0]!r} to {missing!r}" if near else f"add a column {missing!r}",
         )
-    mine = tuple((name, same) for name, same in zip(names, tidy, strict=True) if same in ours)
-    others = (
-        repr(name) if same else "without a name" for name, same in zip(names, tidy, strict=True) if same not in ours
-    )
-    return mine, tuple(f"{path.name}: column {other} isn't in table {table.name}: left aside" for other in others)
+    named = tuple(zip(sheet.columns, sheet.written, tidy, strict=True))
+    others = (repr(written) if same else "without a name" for _, written, same in named if same not in ours)
+    notes = tuple(f"{sheet.name}: column {other} isn't in table {table.name}: left aside" for other in others)
+    return tuple((name, same) for name, _, same in named if same in ours), notes

@@ -419,7 +419,7 @@ def test_what_was_left_aside_is_said(write, store):
     )
     report = load([folder], store)
     assert report.notes == (
-        f"{folder}: left aside, not a CSV or Parquet file: notes.txt",
+        f"{folder}: left aside, no table by its ending: notes.txt",
         "vehicles.csv: column 'colour' isn't in table vehicles: left aside",
         "jobs.csv: only a header, no rows",
     )

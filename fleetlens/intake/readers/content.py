@@ -89,6 +89,11 @@ class Content:
         return not self.part and self.name == self.path.name
 
     @property
+    def label(self) -> str:
+        """The name without folders and ending."""
+        return Path(self.name).stem
+
+    @property
     def suffix(self) -> str:
         """The ending of the name, in lower case."""
         return Path(self.name).suffix.lower()

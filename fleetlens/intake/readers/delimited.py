@@ -65,6 +65,7 @@ def sheet(content: Content) -> Sheet:
         found=layout.found,
         read=partial(_read, content, layout, tally),
         written=layout.written,
+        label=content.label,
         tally=tally,
     )
 

@@ -55,8 +55,8 @@ def rows(text: str, between: str, most: int, *, cut: bool) -> list[Row]:
 def delimiter(text: str, *, cut: bool) -> str:
     """The candidate under which the first rows look most like a table.
 
-    That is: a row of names, and as many of the rows below as may be with as many cells as it has. Of equals the one
-    with more columns; a comma where none does. A decimal comma splits the rows, but not the names above them.
+    That is: a row of names, and as many of all rows as may be with as many cells as it has. Of equals the one with
+    more columns; a comma where none does. A decimal comma splits the rows, but not the names above them.
     """
     scores = {between: _score(rows(text, between, _ENOUGH, cut=cut)) for between in _CANDIDATES}
     best = max(scores, key=lambda between: scores[between])
@@ -71,6 +71,5 @@ def _score(found: list[Row]) -> tuple[float, int]:
     width = len(cells[head.last])
     if width == 1 or not header.like_names(cells[head.last]):
         return (0, 0)
-    body = cells[head.last + 1 :]
-    share = sum(len(row) == width for row in body) / len(body) if body else 1
-    return (round(share, 1), width)
+    agree = sum(len(row) == width for row in cells[head.first :])
+    return (round(agree / len(cells), 1), width)

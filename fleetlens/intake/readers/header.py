@@ -72,8 +72,6 @@ def unique(names: Sequence[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
     facts = []
     if again := [name for name, count in taken.items() if name and count > 1]:
         facts.append(f"names there twice, numbered: {', '.join(again)}")
-    if taken[""]:
-        facts.append(f"{taken['']} columns without a name" if taken[""] > 1 else "1 column without a name")
     return tuple(made), tuple(facts)
 
 

@@ -63,6 +63,7 @@ def sheets(content: Content) -> list[Sheet]:
             found=tuple(facts),
             read=partial(_read, content, how, part, tuple(found)),
             written=tuple(found),
+            label=part.rpartition(".")[2] or content.label,
         )
         for part, found in names.items()
     ]

@@ -30,7 +30,9 @@ def sheet(content: Content) -> Sheet:
         names = tuple(pyarrow.parquet.read_schema(_opened(source)).names)
     except (pa.ArrowException, OSError) as error:
         raise _unreadable(content.where, error) from None
-    return Sheet(content.path, content.part, names, 1, (), partial(_read, content.where, source, names), names)
+    return Sheet(
+        content.path, content.part, names, 1, (), partial(_read, content.where, source, names), names, content.label
+    )
 
 
 def _opened(source: Path | bytes) -> Path | BytesIO:

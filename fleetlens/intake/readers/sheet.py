@@ -39,7 +39,8 @@ class Batch:
 class Sheet:
     """One area of rows in a file: a CSV file, one sheet of a workbook, one member of an archive.
 
-    `part` names the sheet or member, "" where the file has none. `columns` are the names as written, made unique;
+    `part` names the sheet or member, "" where the file has none; `label` is the name that may say what the rows are,
+    without folders and endings. `columns` are the names as written, made unique;
     `written` are the names before that, "" where there is none. `header_row` is the number of the row that holds
     them, 0 where no row does. `found` says in words what was found and done, such as "cp1252",
     "';' between columns", "header in row 3": shown to people, never hidden. `hidden`: a sheet that its workbook
@@ -55,6 +56,7 @@ class Sheet:
     found: tuple[str, ...]
     read: Callable[[tuple[str, ...] | None], Iterator[Batch]] = field(repr=False)
     written: tuple[str, ...] = ()
+    label: str = ""
     hidden: bool = False
     tally: Counter[str] = field(default_factory=Counter, compare=False)
 

@@ -140,6 +140,7 @@ def _sheet(content: Content, facts: dict[str, Any], file: Path) -> Sheet | None:
         ),
         read=partial(_read, where, area, columns, tally),
         written=tuple(written),
+        label=facts["name"],
         hidden=facts["hidden"],
         tally=tally,
     )
