@@ -5,9 +5,9 @@ the first address that a fresh server gets is that of the page.
 """
 
 import streamlit as st
-from fleetlens_dashboard import frame, show
 
 from fleetlens.errors import FleetlensError
+from fleetlens_dashboard import frame, show
 
 # An emoji is drawn by the browser itself; any other sign in the tab would be fetched from outside.
 st.set_page_config(page_title="fleetlens", page_icon="🚚", layout="wide")

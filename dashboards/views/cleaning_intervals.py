@@ -3,12 +3,12 @@
 from functools import partial
 
 import streamlit as st
-from fleetlens_dashboard import choices, show, tables
-from fleetlens_dashboard.record import answer
 
 from fleetlens.advice.intervals import cleaning_intervals, cost_curves
 from fleetlens.findings.lives import LIFE_KEYS, life_rows
 from fleetlens.output import charts
+from fleetlens_dashboard import choices, show, tables
+from fleetlens_dashboard.record import answer
 
 show.head("Cleaning intervals", "Does it pay to clean a component on a schedule, and after how many km?")
 with st.container(horizontal=True, vertical_alignment="bottom"):

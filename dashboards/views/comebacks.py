@@ -3,11 +3,11 @@
 from functools import partial
 
 import streamlit as st
-from fleetlens_dashboard import choices, show, tables
-from fleetlens_dashboard.record import answer
 
 from fleetlens.findings.comebacks import COMEBACK_KEYS, comebacks, repair_rows
 from fleetlens.output import charts
+from fleetlens_dashboard import choices, show, tables
+from fleetlens_dashboard.record import answer
 
 show.head("Comebacks", "Did the repairs hold, or did the vehicle come back with the same fault?")
 with st.container(horizontal=True, vertical_alignment="bottom"):

@@ -3,11 +3,11 @@
 from functools import partial
 
 import streamlit as st
-from fleetlens_dashboard import choices, show, tables
-from fleetlens_dashboard.record import answer
 
 from fleetlens.findings.lives import LIFE_KEYS, component_lives, life_rows, survival_curves
 from fleetlens.output import charts
+from fleetlens_dashboard import choices, show, tables
+from fleetlens_dashboard.record import answer
 
 show.head("Component life", "How far does a component run before it fails, and does it wear out or fail by chance?")
 with st.container(horizontal=True, vertical_alignment="bottom"):

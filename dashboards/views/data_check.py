@@ -1,9 +1,8 @@
 """How well the record was kept: loads, refused rows, and odometer readings set aside."""
 
+from fleetlens.findings.fleet import loads, refused, set_aside
 from fleetlens_dashboard import show, tables
 from fleetlens_dashboard.record import answer
-
-from fleetlens.findings.fleet import loads, refused, set_aside
 
 show.head(
     "Data check",

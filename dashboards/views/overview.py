@@ -1,13 +1,13 @@
 """The fleet at a glance: how much was observed, and which components fail."""
 
 import streamlit as st
-from fleetlens_dashboard import choices, show, tables
-from fleetlens_dashboard.record import answer
 
 from fleetlens.advice.headlines import headlines
 from fleetlens.findings.fleet import overview
 from fleetlens.output import charts
 from fleetlens.output.words import say
+from fleetlens_dashboard import choices, show, tables
+from fleetlens_dashboard.record import answer
 
 show.head("Overview", "What did this fleet run, what failed on it, and what stands out?")
 filters = choices.filters()

@@ -1,10 +1,9 @@
 """Which fault codes keep coming back, and the jobs behind each."""
 
-from fleetlens_dashboard import choices, show, tables
-from fleetlens_dashboard.record import answer
-
 from fleetlens.findings.codes import code_rows, recurring_codes
 from fleetlens.output import charts
+from fleetlens_dashboard import choices, show, tables
+from fleetlens_dashboard.record import answer
 
 show.head(
     "Recurring codes",

@@ -1,9 +1,8 @@
 """What was done to one vehicle before."""
 
+from fleetlens.findings.vehicles import vehicle_history
 from fleetlens_dashboard import choices, show, tables
 from fleetlens_dashboard.record import answer
-
-from fleetlens.findings.vehicles import vehicle_history
 
 show.head("Vehicle history", "What is this vehicle, and what was done to it before?")
 vehicle = choices.vehicle()

@@ -26,7 +26,7 @@ app = typer.Typer(
 )
 for command in (
     *(tables_in.load, questions.codes, questions.lives, questions.comebacks, questions.intervals),
-    *(store_in.loads, store_in.undo, store_in.rules),
+    *(store_in.loads, store_in.undo, store_in.rules, store_in.rebuild),
     *(questions.vehicle, questions.recurrence, tables_in.sample, showing.demo, showing.dashboard),
 ):
     app.command()(command)

@@ -11,6 +11,7 @@ from fleetlens.errors import FleetlensError
 from fleetlens.findings import fleet
 from fleetlens.findings.finding import Finding
 from fleetlens.intake.switches import SWITCHES, Switch, set_switch, switched
+from fleetlens.intake.switches import rebuild as build_anew
 from fleetlens.output.records import as_text
 from fleetlens.output.terminal import lines
 from fleetlens.store import history
@@ -21,7 +22,7 @@ def loads(asked: Asked) -> Finding:
     """Every file that was loaded, newest first, with its rows accepted, repeated and refused.
 
     \b
-    Example: fleetlens loads --store fleet-store
+    Example: fleetlens loads
     """
     return fleet.loads(asked.snapshot)
 
@@ -30,13 +31,22 @@ def undo(*, store: Store = STORE, as_json: AsJson = False) -> None:
     """Take back the last load: the store shows what it showed before.
 
     \b
-    Example: fleetlens undo --store fleet-store
+    Example: fleetlens undo
     """
     taken, shown = history.undo(store)
     if as_json:
         typer.echo(as_text({"taken_back": taken, "snapshot": shown}))
     else:
         typer.echo(f"{taken} is taken back. The store shows {shown} from now on.")
+
+
+def rebuild(*, store: Store = STORE) -> None:
+    """Build the figures of a store anew, as after an update of fleetlens. What was loaded stays as it is.
+
+    \b
+    Example: fleetlens rebuild
+    """
+    typer.echo(f"The figures are built anew. The store shows {build_anew(store)} from now on.")
 
 
 def rules(
@@ -50,7 +60,7 @@ def rules(
     """The rules of this store that can be switched, and how they are set.
 
     \b
-    Example: fleetlens rules --set supplements=count --store fleet-store
+    Example: fleetlens rules --set supplements=count
     """
     for wanted in change or ():
         name, mark, value = wanted.partition("=")

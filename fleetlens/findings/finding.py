@@ -26,8 +26,16 @@ class Count:
     count: int
     what: str
 
+    @property
+    def counted(self) -> str:
+        """The count with its noun: 1 life, 3 lives."""
+        singular = {"lives": "life", "copies": "copy", "comebacks": "comeback"}.get(
+            self.what, self.what.removesuffix("s")
+        )
+        return f"{self.count:,} {singular if self.count == 1 else self.what}"
+
     def __str__(self) -> str:
-        return f"{self.count:,} {self.what}: {self.reason}"
+        return f"{self.counted}: {self.reason}"
 
 
 @dataclass(frozen=True, slots=True)

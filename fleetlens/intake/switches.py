@@ -1,8 +1,10 @@
 """The rules of a store that can be switched: what they say, and how they are set."""
 
+from collections.abc import Mapping
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 
 import duckdb
 
@@ -11,7 +13,7 @@ from fleetlens.intake import odometer
 from fleetlens.store import lock, marts, snapshots
 from fleetlens.store.reader import open_store
 
-__all__ = ["SWITCHES", "Switch", "set_switch", "switched"]
+__all__ = ["SWITCHES", "Switch", "rebuild", "set_switch", "switched"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,23 +70,36 @@ def set_switch(store: Path, name: str, value: str) -> str | None:
         raise FleetlensError(f"the rule {name} can't be {value!r}", do=" or ".join(switch.values))
     if switched(store)[name] == value:
         return None
+    return rebuild(store, {name: value})
+
+
+def rebuild(store: Path, changed: Mapping[str, str] = MappingProxyType({})) -> str:
+    """Build the figures of a store anew, with these settings `changed`; the new snapshot's name.
+
+    Raises FleetlensError as a load does.
+    """
+    if snapshots.current(store) is None:
+        raise FleetlensError(
+            "nothing has been loaded into this store yet", where=str(store), do="load your tables first"
+        )
     with lock.writing(store):
         new = snapshots.next_name(store)
         snapshots.tidy(store)
         draft = snapshots.draft_of(store, new)
         try:
             with closing(snapshots.start(draft, store)) as connection:
-                _apply(connection, name, value)
+                _apply(connection, changed)
                 snapshots.publish(store, new, connection)
         finally:
             snapshots.discard(draft)
     return new
 
 
-def _apply(connection: duckdb.DuckDBPyConnection, name: str, value: str) -> None:
+def _apply(connection: duckdb.DuckDBPyConnection, changed: Mapping[str, str]) -> None:
     connection.execute("begin")
-    connection.execute("delete from settings where name = $name", {"name": name})
-    connection.execute("insert into settings (name, value) values ($name, $value)", {"name": name, "value": value})
+    for name, value in changed.items():
+        connection.execute("delete from settings where name = $name", {"name": name})
+        connection.execute("insert into settings (name, value) values ($name, $value)", {"name": name, "value": value})
     odometer.store_readings(connection)
     marts.build(connection)
     connection.execute("commit")

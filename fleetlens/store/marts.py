@@ -2,7 +2,7 @@
 
 import duckdb
 
-from fleetlens.store import queries
+from fleetlens.store import queries, versions
 
 __all__ = ["MARTS", "RECORDED", "build"]
 
@@ -44,6 +44,7 @@ def build(connection: duckdb.DuckDBPyConnection) -> None:
         for name in _WITH_TEXT:
             connection.execute(f"create view {RECORDED}.{name} as from main.{name} where not from_text")
         _make(connection, RECORDED)
+    versions.stamp(connection, "figures")
 
 
 def _make(connection: duckdb.DuckDBPyConnection, schema: str) -> None:

@@ -8,7 +8,7 @@ import duckdb
 import polars as pl
 
 from fleetlens.errors import FleetlensError
-from fleetlens.store import marts, queries, snapshots
+from fleetlens.store import marts, queries, snapshots, versions
 
 __all__ = ["Snapshot", "current", "open_store"]
 
@@ -52,14 +52,17 @@ class Snapshot:
 def open_store(path: Path, *, text: bool = True) -> Snapshot:
     """The live snapshot of the store in the folder `path`; without `text`, rows read from free text don't count.
 
-    Raises FleetlensError where there is no store, where it is empty, or where its file can't be opened.
+    Raises FleetlensError where there is no store, where it is empty, where its file can't be opened, or where another
+    version made it.
     """
     store = Path(path)
     name = _live(store)
     while True:
         file = snapshots.path_of(store, name)
         try:
-            return Snapshot(name, file, duckdb.connect(str(file), read_only=True), text=text)
+            connection = duckdb.connect(str(file), read_only=True)
+            versions.check(connection, store, "tables", "figures")
+            return Snapshot(name, file, connection, text=text)
         except duckdb.Error as error:
             opened, name = name, _live(store)
             if name != opened:

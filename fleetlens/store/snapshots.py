@@ -8,7 +8,7 @@ from pathlib import Path
 import duckdb
 
 from fleetlens.errors import FleetlensError
-from fleetlens.store import queries
+from fleetlens.store import queries, versions
 from fleetlens.store.lock import LOCK
 
 CURRENT = "CURRENT"
@@ -65,7 +65,10 @@ def draft_of(store: Path, name: str) -> Path:
 
 
 def start(draft: Path, store: Path) -> duckdb.DuckDBPyConnection:
-    """A writing connection to `draft`, a copy of the live snapshot of `store`, or an empty store with all tables."""
+    """A writing connection to `draft`, a copy of the live snapshot of `store`, or an empty store with all tables.
+
+    Raises FleetlensError where the live snapshot is missing, or was made by another version.
+    """
     live = current(store)
     if live is not None:
         try:
@@ -73,8 +76,15 @@ def start(draft: Path, store: Path) -> duckdb.DuckDBPyConnection:
         except FileNotFoundError:
             raise missing(store, live) from None
     connection = duckdb.connect(str(draft))
-    if live is None:
-        connection.execute(queries.text("schema/tables"))
+    try:
+        if live is None:
+            connection.execute(queries.text("schema/tables"))
+            versions.stamp(connection, "tables")
+        else:
+            versions.check(connection, store, "tables")
+    except BaseException:
+        connection.close()
+        raise
     return connection
 
 

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from fleetlens.store import snapshots
+from fleetlens.store import snapshots, versions
 
 Publish = Callable[..., str]
 
@@ -17,8 +17,9 @@ def publish(tmp_path: Path) -> Publish:
     def run(mark: str, store: Path = tmp_path) -> str:
         name = snapshots.next_name(store)
         connection = snapshots.start(snapshots.draft_of(store, name), store)
-        connection.execute("delete from settings")
+        connection.execute("delete from settings where name = 'mark'")
         connection.execute("insert into settings values ('mark', $mark)", {"mark": mark})
+        versions.stamp(connection, "figures")
         snapshots.publish(store, name, connection)
         return name
 

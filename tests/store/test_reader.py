@@ -16,7 +16,7 @@ from fleetlens.store.reader import current, open_store
 def questions(monkeypatch: pytest.MonkeyPatch) -> None:
     """Two questions of our own in place of the files of sql/."""
     texts = {
-        "mark": "select value from settings",
+        "mark": "select value from settings where name = 'mark'",
         "echo": "select $number as number, sum(i) as total from range($number) t(i)",
     }
     original = queries.text

@@ -17,7 +17,7 @@ def names(store: Path) -> list[str]:
 
 def mark(store: Path, name: str) -> str:
     with duckdb.connect(str(snapshots.path_of(store, name)), read_only=True) as reader:
-        return str(reader.sql("select value from settings").fetchall()[0][0])
+        return str(reader.sql("select value from settings where name = 'mark'").fetchall()[0][0])
 
 
 def test_a_store_is_its_snapshots_and_the_name_of_the_live_one(tmp_path: Path, publish: Callable[..., str]) -> None:
@@ -43,7 +43,7 @@ def test_a_snapshot_that_a_reader_has_open_can_go_and_stays_readable(
     for number in range(6):
         publish(str(number))
     assert not snapshots.path_of(tmp_path, "fleet-000001").exists()
-    assert reader.sql("select value from settings").fetchall() == [("old",)]
+    assert reader.sql("select value from settings where name = 'mark'").fetchall() == [("old",)]
     reader.close()
 
 
@@ -94,7 +94,7 @@ def test_a_file_that_shrank_is_written_anew(tmp_path: Path, publish: Callable[..
     assert snapshots.path_of(tmp_path, name).stat().st_size < full / 2
     with duckdb.connect(str(snapshots.path_of(tmp_path, name)), read_only=True) as reader:
         assert reader.sql("select count(*), min(reason) from jobs").fetchall() == [(4, "defect")]
-        assert reader.sql("select value from settings").fetchall() == [("small",)]
+        assert reader.sql("select value from settings where name = 'mark'").fetchall() == [("small",)]
     assert [entry for entry in names(tmp_path) if "draft" in entry] == []
 
 
