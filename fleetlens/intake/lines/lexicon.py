@@ -93,7 +93,7 @@ class Lexicon:
 
     def term(self, spelt: str, evened: str) -> Term | None:
         """What a phrase stands for, by its words as written or, failing that, as evened."""
-        return self._exact.get(spelt) or self._even.get(evened) or self._exact.get(evened)
+        return self._exact.get(spelt) or self._exact.get(evened) or self._even.get(evened)
 
     def has_head(self, component: str, head: str) -> bool:
         """Whether `head` may end the name of `component`."""
@@ -109,7 +109,7 @@ class Lexicon:
         return [token.word for token in found]
 
     def _add(self, into: dict[str, Term], pieces: list[str], term: Term) -> None:
-        into.setdefault(" ".join(pieces), term)
+        into[" ".join(pieces)] = term
         self._reach(pieces)
 
     def _reach(self, pieces: list[str]) -> None:

@@ -163,9 +163,9 @@ def _named(marks: list[Mark], lexicon: Lexicon) -> list[Mark]:
     seen: list[Mark] = []
     place = False
     for mark in marks:
-        if mark.gap >= Gap.COMMA or mark.kind in "ANGWOB":
+        if mark.gap >= Gap.COMMA or mark.kind in "ANGOB" or mark.kind == "W" and named[-1:] and named[-1].kind != "K":
             place = False
-        elif mark.kind == "P":
+        elif mark.kind == "P" or mark.kind == "W" and named and named[-1].kind == "K":  # "contaminated with oil"
             place = True
         mark.place = place and mark.kind in "CUH"
         before = named[-1] if named and mark.gap == Gap.SOFT else None
@@ -222,7 +222,8 @@ def _trace(mark: Mark, before: Mark | None, seen: list[Mark], lexicon: Lexicon) 
         return
     for one in sorted(reversed(seen), key=lambda one: one.place):
         stem = one.words.split(" ")
-        for start in (" ".join(stem[:-1]), " ".join(stem), stem[0]):
+        inside = " ".join(stem[: stem.index(head)]) if head in stem[:-1] else ""
+        for start in (" ".join(stem[:-1]), " ".join(stem), inside, stem[0]):
             if start:
                 term = lexicon.term(f"{start} {head}", f"{start} {head}")
                 if term and term.kind == "C":

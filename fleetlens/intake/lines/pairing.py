@@ -132,7 +132,7 @@ def _with_verbs(clause: Clause, groups: list[_Group], memory: _Memory) -> Iterat
     for group in groups:
         if not group.verbs:
             yield from _fitted_new(group.marks, used, groups)
-            if not group.taken:
+            if not group.taken and group is groups[-1]:
                 memory.waiting = [mark for mark in group.marks if mark.kind == "C" and not mark.new and not group.condition]
 
 
@@ -144,6 +144,8 @@ def _choose(groups: list[_Group], at: int, left: _Group | None, right: _Group | 
     renews = any(mark.kind == "A" and mark.key == "replace" for mark in verbs)
     if right is not None and right.along:
         return [one for one in (left, right) if one is not None and (one is left or renews)]
+    if left is None and right is not None and right.joined and not renews:  # "cleaned and new gasket"
+        return []
     if left is None or right is None:
         return [one for one in (left, right) if one is not None]
     first = next((mark for mark in verbs if mark.kind in "AN"), verbs[0])
@@ -174,7 +176,7 @@ def _shared(parts: list[Mark], after: _Group) -> list[Mark]:
 def _joined(clause: Clause, verbs: list[Mark], parts: list[Mark], memory: _Memory) -> Iterator[Pair]:
     acts = [mark for mark in verbs if mark.kind == "A"]
     verdicts = [mark for mark in verbs if mark.kind == "O"]
-    if not acts and verdicts and not any(mark.kind == "N" for mark in verbs):
+    if not acts and verdicts and not any(mark.kind == "N" for mark in verbs) and not (clause.turn and not parts):
         acts = verdicts[:1]
     for verb in acts:
         action = "inspect" if verb.kind == "O" else verb.key
@@ -187,8 +189,8 @@ def _joined(clause: Clause, verbs: list[Mark], parts: list[Mark], memory: _Memor
                 yield Pair(target, action, verb.why or _blocked(own, target), verb, None)
         elif verb.words in ("reset", "re set"):
             yield from _reset(clause, verb, own, memory)
-        elif target == "vehicle":
-            yield Pair("vehicle", "inspect", verb.why, verb, None)
+        elif target in ("vehicle", "engine", "injector"):
+            yield Pair(target, "inspect", verb.why, verb, None)
         else:
             yield from _done_to(clause, verb, action, own, parts, memory)
 
@@ -241,18 +243,15 @@ def _done_to(
     elif not own and not parts:
         own = _meant(clause, verb, action, memory)
     own = [part for part in own if _fits(action, part, clause)]
+    if verb.words.startswith(("refill", "re fill", "fill")):
+        own = [part for part in own or memory.focus if part.key in _FLUIDS]
     if verb.kind == "O" and "leak" in verb.words:  # what leaks is a pipe, not the fluid in it
         own = [part for part in own if part.key not in _FLUIDS]
-    if action == "drain" and any(mark.words.startswith(("refill", "fill", "re fill")) for mark in clause.marks):
-        own_fluids = [part for part in own if part.key in _FLUIDS]
-        for part in own_fluids:
-            yield Pair(part.key, "replace", verb.why or part.why, verb, part)
-        own = [part for part in own if part not in own_fluids]
     if action == "inspect" and verb.target and not own:
         yield Pair(verb.target, "inspect", verb.why, verb, None)
     for part in own:
         yield Pair(part.key, action, verb.why or part.why, verb, part)
-    if not own and not parts and action == "inspect" and _whole_vehicle(clause, verb) and not memory.focus:
+    if not own and not parts and action == "inspect" and not verb.target and _whole_vehicle(clause, verb) and not memory.focus:
         yield Pair("vehicle", "inspect", verb.why, verb, None)
 
 
@@ -349,7 +348,7 @@ def _no_verb(
     if not listed or clause.gap in (Gap.STOP, Gap.QUESTION) and not _verb_next(found, at):
         memory.waiting = []
         return
-    ahead = _ends_in_verb(found, at)
+    ahead = _ends_in_verb(found, at, any(verb.key == "replace" for verb in memory.verbs))
     if memory.verbs and clause.gap in (Gap.COMMA, Gap.AND, Gap.SEMICOLON) and (memory.prefix or not ahead):
         for verb in memory.verbs:
             if not verb.target and verb.key not in ("relearn", "top_up", "drain", "inspect"):
@@ -364,14 +363,17 @@ def _verb_next(found: list[Clause], at: int) -> bool:
     return at + 1 < len(found) and found[at + 1].gap in (Gap.COMMA, Gap.DASH, Gap.COLON, Gap.AND)
 
 
-def _ends_in_verb(found: list[Clause], at: int) -> bool:
+def _ends_in_verb(found: list[Clause], at: int, renewing: bool) -> bool:
     """Whether the list goes on to a clause that names parts and then the verb: "air filter, fuel filter renewed"."""
     for clause in found[at + 1 :]:
         if clause.gap not in (Gap.COMMA, Gap.AND, Gap.DASH):
             return False
         kinds = [mark.kind for mark in clause.marks if mark.kind in "CUAN" and not mark.place]
         if "A" in kinds or "N" in kinds:
-            return kinds[0] in "CU" and any(mark.key == "replace" or mark.form == "past" for mark in clause.having("A"))
+            verbs = clause.having("A")
+            if renewing and all(mark.key == "inspect" for mark in verbs):
+                return False
+            return kinds[0] in "CU" and any(mark.key == "replace" or mark.form == "past" for mark in verbs)
         if not kinds:
             return False
     return False

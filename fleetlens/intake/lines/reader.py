@@ -1,9 +1,11 @@
 """The reader of job lines: text in, what it says out, always the same for the same words."""
 
 from collections.abc import Iterable, Sequence
+from typing import Any
 
 import polars as pl
 
+from fleetlens.intake.lines.causes import CheckFinder, causes
 from fleetlens.intake.lines.clauses import Clause, clauses
 from fleetlens.intake.lines.code_mentions import codes_in
 from fleetlens.intake.lines.folding import folded
@@ -15,7 +17,7 @@ from fleetlens.intake.lines.scope import govern
 from fleetlens.intake.lines.tokens import tokens
 from fleetlens.intake.lines.words import Words
 
-__all__ = ["LineReader"]
+__all__ = ["LineReader", "record"]
 
 
 class LineReader:
@@ -24,19 +26,74 @@ class LineReader:
     def __init__(self, words: Words) -> None:
         self.words = words
         self._lexicon = Lexicon(words)
+        self._checks = CheckFinder(words)
 
     def read(self, text: str) -> Line:
         """What one line says. Any text can be read; one that says nothing gives an empty Line."""
         if not text or text.isspace():
             return Line(text)
         codes = codes_in(text)
-        found, asked = tokens(folded(text), _spans(codes), self._lexicon.dotted)
+        even = folded(text)
+        found, asked = tokens(even, _spans(codes), self._lexicon.dotted)
         if not found:
             return Line(text, codes)
         parted = clauses(marked(found, self._lexicon), asked)
         govern(parted)
         done, not_done = _told(text, pairs(parted))
-        return Line(text, _read_now(codes, parted), done, not_done)
+        wrong = causes(text, parted)
+        return Line(text, _read_now(codes, parted), done, not_done, wrong, self._checks.checks(text, even, parted))
+
+    def read_lines(self, texts: Iterable[str | None]) -> pl.DataFrame:
+        """What many lines say: one row per line, in order, empty for a line that is None.
+
+        Columns: codes (list of text), done (list of {component, action, words}), not_done (the same with why),
+        causes (list of {cause, component, words}), checks (list of {check, component, value, unit, passed, words}).
+        """
+        seen: dict[str, Line] = {}
+        rows = []
+        for text in texts:
+            line = seen.get(text or "")
+            if line is None:
+                line = seen[text or ""] = self.read(text or "")
+            rows.append(record(line))
+        return pl.DataFrame(rows, schema=_SCHEMA)
+
+
+_TEXT = pl.String
+_SCHEMA = {
+    "codes": pl.List(_TEXT),
+    "done": pl.List(pl.Struct({"component": _TEXT, "action": _TEXT, "words": _TEXT})),
+    "not_done": pl.List(pl.Struct({"component": _TEXT, "action": _TEXT, "why": _TEXT, "words": _TEXT})),
+    "causes": pl.List(pl.Struct({"cause": _TEXT, "component": _TEXT, "words": _TEXT})),
+    "checks": pl.List(
+        pl.Struct(
+            {
+                **{"check": _TEXT, "component": _TEXT, "value": pl.Float64, "unit": _TEXT},
+                **{"passed": pl.Boolean, "words": _TEXT},
+            }
+        )
+    ),
+}
+
+
+def record(line: Line) -> dict[str, list[Any]]:
+    """The line as plain lists and dicts, as `fleetlens lines --json` prints it."""
+    return {
+        "codes": [code.code for code in line.codes],
+        "done": [{"component": one.component, "action": one.action, "words": one.words} for one in line.done],
+        "not_done": [
+            {"component": one.component, "action": one.action, "why": one.why, "words": one.words}
+            for one in line.not_done
+        ],
+        "causes": [{"cause": one.cause, "component": one.component, "words": one.words} for one in line.causes],
+        "checks": [
+            {
+                **{"check": one.check, "component": one.component, "value": one.value, "unit": one.unit},
+                **{"passed": one.passed, "words": one.words},
+            }
+            for one in line.checks
+        ],
+    }
 
 
 def _spans(codes: Iterable[Found]) -> list[tuple[int, int]]:
@@ -62,7 +119,10 @@ def _told(text: str, found: list[Pair]) -> tuple[tuple[Done, ...], tuple[NotDone
         else:
             done.setdefault((pair.component, pair.action), Done(pair.component, pair.action, text[start:end], start, end))
     stronger = {component for component, action in done if action != "inspect" and component != "vehicle"}
-    kept = tuple(one for one in done.values() if not (one.action == "inspect" and one.component in stronger))
+    for component, action in tuple(done):
+        if action == "inspect" and component in stronger or action == "drain" and (component, "replace") in done:
+            del done[component, action]
+    kept = tuple(done.values())
     return kept, tuple(undone.values())
 
 

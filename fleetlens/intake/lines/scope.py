@@ -46,6 +46,7 @@ def govern(found: list[Clause]) -> None:
             elif mark.kind == "P" and mark.words == "to":
                 _to_do(clause, index, first=at == 0)
         _purpose(clause)
+        _found_so(clause)
         if clause.asked:
             _set(clause.having("A"), "asked")
             for mark in clause.having("C"):
@@ -67,6 +68,15 @@ def _finish(clause: Clause) -> None:
             if mark.kind == "D" and not any(one.kind == "G" for one in clause.marks[:at]):
                 for one in clause.having("A"):
                     one.form = "past"
+
+
+def _found_so(clause: Clause) -> None:
+    """ "found egr mapped out": how it came in, not what was done to it."""
+    for at, mark in enumerate(clause.marks):
+        if mark.kind == "N" and mark.words == "found":
+            rest = [one for one in clause.marks[at + 1 :] if one.kind not in "fniJm"]
+            if len(rest) > 1 and rest[0].kind == "C" and rest[1].kind == "A" and rest[1].form == "past" and rest[1].key != "inspect":
+                rest[1].why = rest[1].why or "others"
 
 
 def _purpose(clause: Clause) -> None:

@@ -75,12 +75,12 @@ class Speller:
             shortest = sorted(fuller, key=len)
             if shortest and all(word.startswith(shortest[0]) for word in shortest):
                 return shortest[0]
-        if len(spelt) >= _LONG:
+        if len(spelt) >= _LONG - 1:
             near = {
                 word
                 for one in _one_less(spelt)
                 for word in self._near.get(one, ())
-                if word[0] == spelt[0] and abs(len(word) - len(spelt)) <= 1 and _one_apart(spelt, word)
+                if word[0] == spelt[0] and abs(len(word) - len(spelt)) <= 1 and (_one_apart(spelt, word) if len(spelt) >= _LONG else sorted(spelt) == sorted(word) and _one_apart(spelt, word))
             }
             if len(near) == 1:
                 return near.pop()
