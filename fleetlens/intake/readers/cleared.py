@@ -32,6 +32,11 @@ _FOOTER = (
     r"|afgedrukt|pagina \d|einde|stampato|impreso|wydrukowano"
     r"|\d+ (?:rows?|records?|jobs?|entries) (?:listed|printed|exported|found|in all))"
 )
+# What the two have in common with every text that they match.
+_WORDS = (
+    "total sum gesamt übertrag ÜBERTRAG totaal forward suma somme razem print page seite end generated created exported run gedruckt"
+    " erstellt ausdruck druck imprim édité ÉDITÉ fin afgedrukt pagina eind stampato impreso wydruk listed found"
+).split()
 _NUMBER = re.compile(
     r"^[-+(]*(?:[€£$%]|eur|gbp|usd|chf)?\s*[-+(]*\d[\d.,'’\s]*\)?-?\s*(?:[€£$%]|eur|gbp|usd|chf|km|mi|h|hrs?|l)?$", re.I
 )
@@ -75,27 +80,19 @@ class Clearing:
 
     def kept(self, frame: pl.DataFrame, columns: Sequence[str]) -> pl.DataFrame | None:
         """Which rows of `frame` are rows of the table, as one column "kept"; None where all are."""
-        lead = pl.coalesce(_or_null(name) for name in columns)
-        told = frame.select(
-            blank=lead.is_null(),
-            asked=lead.str.contains(_TOTAL)
-            | lead.str.contains(_FOOTER)
-            | lead.str.strip_chars(_BLANKS).is_in(self._leads),
-        )
-        blank = int(told["blank"].sum())
-        if blank:
-            self._tally["blank row"] += blank
-        asked = told["asked"].fill_null(False)
-        out = [
-            index
-            for index, row in zip(
-                asked.arg_true() if asked.any() else (), frame.filter(asked).select(columns).iter_rows(), strict=True
-            )
-            if self._named(row)
-        ]
-        if not blank and not out:
+        lead = _leads(frame, columns)
+        # Any of the words is looked for first, since that is cheap; the rules themselves judge what is left.
+        worded = lead.str.contains_any(_WORDS, ascii_case_insensitive=True)
+        asked = (worded | lead.str.strip_chars(_BLANKS).is_in(self._leads)).fill_null(False)
+        blank = lead.is_null()
+        out = []
+        if asked.any():
+            rows = zip(asked.arg_true(), frame.filter(asked).select(columns).iter_rows(), strict=True)
+            out = [index for index, row in rows if self._named(row)]
+        if not out and not blank.any():
             return None
-        return told.select(kept=~pl.col("blank") & ~pl.int_range(pl.len()).is_in(out))
+        self._tally["blank row"] += int(blank.sum())
+        return pl.DataFrame({"kept": ~blank}).select(kept=pl.col("kept") & ~pl.int_range(pl.len()).is_in(out))
 
     def ragged(self, rows: Sequence[Ragged], between: str) -> list[Ragged]:
         """Of the rows of another length, those that no rule leaves out."""
@@ -144,6 +141,14 @@ class Clearing:
 
 def _key(cells: Sequence[str]) -> tuple[str, ...]:
     return tuple(tidy for cell in cells if (tidy := (cell or "").strip(_BLANKS)))
+
+
+def _leads(frame: pl.DataFrame, columns: Sequence[str]) -> pl.Series:
+    """The first filled cell of each row, null where there is none."""
+    first = frame.select(_or_null(columns[0])).to_series()
+    if not first.null_count():
+        return first
+    return frame.select(pl.coalesce(_or_null(name) for name in columns)).to_series()
 
 
 def _or_null(name: str) -> pl.Expr:

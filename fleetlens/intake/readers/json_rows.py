@@ -92,9 +92,9 @@ def _batch(where: str, rows: list[dict[str, str]], done: int, schema: dict[str, 
     columns["row"] = range(done + 1, done + 1 + len(rows))
     try:
         frame = pl.DataFrame(columns, schema=schema)
-    except UnicodeError:  # half a character, which JSON can write and no text can hold
+    except UnicodeError:
         for name in columns.keys() - {"row"}:
-            columns[name] = [text.encode("utf-8", "replace").decode("utf-8") for text in columns[name]]
+            columns[name] = [_whole(text) for text in columns[name]]
         frame = pl.DataFrame(columns, schema=schema)
     checked_cells(where, frame)
     return Batch(frame, [], share)
@@ -229,13 +229,18 @@ def _text(value: Any) -> str:
 
 def _pairs(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     """An object; a name that comes again is kept under a name of its own."""
-    found = dict(pairs)
+    found = {_whole(name): value for name, value in pairs}
     if len(found) < len(pairs):
         found, seen = {}, Counter[str]()
         for name, value in pairs:
             seen[name] += 1
-            found[name if seen[name] == 1 else f"{name} ({seen[name]})"] = value
+            found[_whole(name) if seen[name] == 1 else f"{_whole(name)} ({seen[name]})"] = value
     return found
+
+
+def _whole(text: str) -> str:
+    """The text without halves of characters, which JSON can write and no text can hold."""
+    return text if text.isascii() else text.encode("utf-8", "replace").decode("utf-8")
 
 
 _DECODER = json.JSONDecoder(parse_float=str, parse_int=str, parse_constant=str, strict=False, object_pairs_hook=_pairs)

@@ -63,7 +63,8 @@ class Sheet:
     @property
     def name(self) -> str:
         """The file's name, with the part where there is one: book.xlsx [Jobs]."""
-        return f"{self.path.name} [{self.part}]" if self.part else self.path.name
+        inside = self.part.replace("/", ": ")  # a name has no folders
+        return f"{self.path.name} [{inside}]" if inside else self.path.name
 
     @property
     def left_out(self) -> tuple[tuple[str, int], ...]:
