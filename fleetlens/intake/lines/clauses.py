@@ -7,6 +7,7 @@ from fleetlens.intake.lines.tokens import Gap
 
 __all__ = ["Clause", "clauses"]
 
+_HEADINGS = {"advise", "quote", "decline", "defer", "undone", "offer", "claim", "request"}
 _BETWEEN_NUMBERS = {"with", "over", "round", "between", "from", "sides", "for", "across"}
 
 
@@ -38,6 +39,9 @@ def clauses(marks: list[Mark], asked: bool) -> list[Clause]:
             now = []
 
     for at, mark in enumerate(marks):
+        if mark.gap == Gap.COLON and now and all(one.kind in "Afn" or one.kind == "G" and one.key in _HEADINGS for one in now):
+            now.append(mark)  # "cleaned: egr, throttle"
+            continue
         if mark.gap >= Gap.COMMA and at:
             close()
             if mark.gap == Gap.QUESTION and made:
@@ -70,7 +74,7 @@ def _begins_anew(marks: list[Mark], at: int, now: list[Mark]) -> bool:
         return done and any(one.kind in "AC" for one in _rest(marks, at))
     if mark.kind not in "AN" or not (mark.gap == Gap.AND or now[-1].kind == "J"):
         return False
-    if "C" not in left or not left & {"A", "N", "O"}:
+    if "C" not in left:
         return False
     for one in _rest(marks, at):
         if one.kind in "AND" and (one.kind != "D") and one.first != mark.first and not _near(marks, at, one):

@@ -30,7 +30,7 @@ _RANGE = re.compile(rf" ?(?:-|to|thru|through) ?(?:([pcbu]) ?)?([0-3o][{_DIGIT}]
 _SHORT_RANGE = re.compile(r"(?:-| to )(\d)(?![a-z0-9])")
 _FAILURE_TYPE = re.compile(r"[-:]([0-9a-f]{2})(?![a-z0-9])")
 _MEASURE = re.compile(
-    r" ?(?:[.:,]\d|rpm|km|miles?\b|mi\b|hrs?\b|hours?|h\b|am\b|pm\b|mv|v\b|volts?|bar|mbar|kpa|psi|nm|ohms?|%|deg|c\b|model|reg\b|"
+    r" ?(?:[.:]\d|,\d{1,2}(?!\d)|rpm|km|miles?\b|mi\b|hrs?\b|hours?|h\b|am\b|pm\b|mv|v\b|volts?|bar|mbar|kpa|psi|nm|ohms?|%|deg|c\b|model|reg\b|"
     r"plate|to \d{4})"
 )
 # Words before or after that make it the number of something else.

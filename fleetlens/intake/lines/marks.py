@@ -151,6 +151,8 @@ def _settle_doubles(marks: list[Mark], words: set[str]) -> None:
             beside = [one for one in marks[max(0, at - 2) : at + 3] if one.kind == "E" or one.words.endswith("v")]
             if beside:
                 mark.kind = "x"
+        elif mark.kind == "C" and word == "head" and (after is None or after.kind != "A"):
+            mark.kind = "x"
         elif mark.kind == "A" and mark.key == "charge" and not words & {"battery", "batt", "bat", "batty", "overnight"}:
             mark.kind = "x"
         elif mark.kind == "C" and word == "charging" and words & {"battery"} and after is not None and after.words == "up":
@@ -170,7 +172,7 @@ def _named(marks: list[Mark], lexicon: Lexicon) -> list[Mark]:
         mark.place = place and mark.kind in "CUH"
         before = named[-1] if named and mark.gap == Gap.SOFT else None
         if mark.kind == "H":
-            _trace(mark, before, seen, lexicon)
+            _trace(mark, before, seen, named, lexicon)
             if mark.kind == "U" and before is not None and before.kind == "C" and not before.place:
                 before.kind = "m"
         elif mark.kind in "UF" and before is not None and before.kind == "C":
@@ -180,10 +182,16 @@ def _named(marks: list[Mark], lexicon: Lexicon) -> list[Mark]:
             else:
                 before.kind = "m"
         if mark.kind == "C":
+            if mark.key in _HOLDERS and before is not None and before.kind in "xi" and len(named) > 1:
+                if before.gap == Gap.SOFT and named[-2].kind in "Cm":  # "turbo oil return gasket"
+                    before = named[-2]
             if before is not None and before.kind == "M" and mark.key in _COMMON:
                 mark.kind = "U"
             elif before is not None and before.kind == "C" and before.key != mark.key:
                 if mark.key in _HOLDERS or before.key in _WHERE_ABOUTS:
+                    for one in named[-4:]:
+                        if one.kind == "C" and one.last == before.first - 1:
+                            one.kind = "m"
                     before.kind = "m"
                     mark.new = mark.new or before.new
             elif before is not None and before.kind == "C" and before.key == mark.key:
@@ -213,13 +221,21 @@ def _is_new(named: list[Mark], mark: Mark) -> bool:
     return False
 
 
-def _trace(mark: Mark, before: Mark | None, seen: list[Mark], lexicon: Lexicon) -> None:
+def _trace(mark: Mark, before: Mark | None, seen: list[Mark], named: list[Mark], lexicon: Lexicon) -> None:
     """Turn the half name into a part ("C"), or into a part that isn't ours ("U")."""
     head = lexicon.even(mark.words)
     default = mark.key
     if before is not None and before.kind == "M":
         mark.kind, mark.key = "U", ""
         return
+    for at, one in enumerate(named):  # "vac leak found, pipe replaced"
+        if one.kind != "K" or one.key != "leaking":
+            continue
+        start = one.words.split(" ")[0] if " " in one.words else named[at - 1].words if at else ""
+        term = lexicon.term(f"{start} {head}", f"{start} {head}")
+        if term and term.kind == "C":
+            mark.kind, mark.key, mark.words = "C", term.key, f"{start} {head}"
+            return
     for one in sorted(reversed(seen), key=lambda one: one.place):
         stem = one.words.split(" ")
         inside = " ".join(stem[: stem.index(head)]) if head in stem[:-1] else ""

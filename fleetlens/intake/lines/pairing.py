@@ -70,7 +70,6 @@ def _of_clause(clause: Clause, memory: _Memory, found: list[Clause], at: int) ->
         yield from _no_verb(clause, groups, memory, found, at)
     else:
         yield from _with_verbs(clause, groups, memory)
-    # New parts that no verb took were fitted.
     memory.named += clause.having("C")
     if not said:
         _remember(clause, parts, memory)
@@ -104,7 +103,6 @@ def _groups(clause: Clause) -> list[_Group]:
 
 
 def _with_verbs(clause: Clause, groups: list[_Group], memory: _Memory) -> Iterator[Pair]:
-    used: list[Mark] = []
     for at, group in enumerate(groups):
         if not group.verbs:
             continue
@@ -126,12 +124,11 @@ def _with_verbs(clause: Clause, groups: list[_Group], memory: _Memory) -> Iterat
             parts = [*memory.focus, *parts]
         waiting = [] if memory.prefix or not parts or right in chosen and left not in chosen else memory.waiting
         yield from _joined(clause, group.marks, [*waiting, *parts], memory)
-        used += parts
         memory.waiting = []
         memory.verbs = [mark for mark in group.marks if mark.kind == "A"]
     for group in groups:
         if not group.verbs:
-            yield from _fitted_new(group.marks, used, groups)
+            yield from _fitted_new(group.marks, groups)
             if not group.taken and group is groups[-1]:
                 memory.waiting = [mark for mark in group.marks if mark.kind == "C" and not mark.new and not group.condition]
 
@@ -185,8 +182,7 @@ def _joined(clause: Clause, verbs: list[Mark], parts: list[Mark], memory: _Memor
         if verb.kind == "A" and action == "clear_codes":
             yield from _cleared(clause, verb, own)
         elif verb.kind == "A" and target and action != "inspect":
-            if action == "diagnose" or action == "charge" or target != "dpf" or True:
-                yield Pair(target, action, verb.why or _blocked(own, target), verb, None)
+            yield Pair(target, action, verb.why or _blocked(own, target), verb, None)
         elif verb.words in ("reset", "re set"):
             yield from _reset(clause, verb, own, memory)
         elif target in ("vehicle", "engine", "injector"):
@@ -262,7 +258,7 @@ def _whole_vehicle(clause: Clause, verb: Mark) -> bool:
 def _meant(clause: Clause, verb: Mark, action: str, memory: _Memory) -> list[Mark]:
     """The parts of a verb that stands alone: the place named after it, else what was named last."""
     places = [mark for mark in clause.marks if mark.kind == "C" and mark.place]
-    loose = any(mark.kind == "x" and mark.words in _FASTENERS for mark in clause.marks)
+    loose = any(mark.kind == "F" or mark.kind == "x" and mark.words in _FASTENERS for mark in clause.marks)
     if verb.target and not memory.focus:
         return places
     if loose and action not in ("adjust", "repair"):
@@ -273,14 +269,9 @@ def _meant(clause: Clause, verb: Mark, action: str, memory: _Memory) -> list[Mar
     if verb.kind == "O" and places and not memory.focus:
         return places
     if verb.target:
-        return [] if verb.target != "intake_system" else []
+        return []
     chosen = [*memory.waiting, *memory.focus]
-    return [part for part in dict.fromkeys(map(id, chosen)) for part in chosen if id(part) == part][:] if False else _unique(chosen)
-
-
-def _unique(parts: list[Mark]) -> list[Mark]:
-    kept: dict[int, Mark] = {id(part): part for part in parts}
-    return list(kept.values())
+    return list({id(part): part for part in chosen}.values())
 
 
 _FASTENERS = {"clip", "jubilee", "jubilee clip", "clamp", "bolt", "nut", "stud", "screw", "hose clip", "band clamp"}
@@ -289,7 +280,7 @@ _FASTENERS = {"clip", "jubilee", "jubilee clip", "clamp", "bolt", "nut", "stud",
 def _reaches(clause: Clause, verb: Mark, part: Mark) -> bool:
     """Whether the place after a verb is what it was done to: "repair to wiring", "tested at egr plug"."""
     between = [mark for mark in clause.marks if verb.last < mark.first < part.first]
-    if any(mark.kind in "KAN" for mark in between):
+    if any(mark.kind in "AN" for mark in between):
         return False
     where = next((mark.words for mark in between if mark.kind == "P"), "")
     if where in ("to", "of", "on"):
@@ -341,7 +332,7 @@ def _no_verb(
     """Parts alone: new ones were fitted; bare ones belong to the list before or after them."""
     parts = [mark for group in groups for mark in group.marks if mark.kind == "C"]
     for group in groups:
-        yield from _fitted_new(group.marks, [], groups)
+        yield from _fitted_new(group.marks, groups)
     bare = [part for part in parts if not part.new and not part.why and part.key != "vehicle"]
     listed = bool(bare) and all(mark.kind in "CUfniJWxTRm" for mark in clause.marks)
     listed = listed and sum(mark.kind == "x" for mark in clause.marks) == 0 and not clause.asked
@@ -379,9 +370,8 @@ def _ends_in_verb(found: list[Clause], at: int, renewing: bool) -> bool:
     return False
 
 
-def _fitted_new(marks: list[Mark], used: list[Mark], groups: list[_Group]) -> Iterator[Pair]:
+def _fitted_new(marks: list[Mark], groups: list[_Group]) -> Iterator[Pair]:
     """ "new gasket" says that one was fitted, unless it says that it wasn't."""
-    del used
     verbs = [mark for group in groups if group.verbs for mark in group.marks if mark.kind == "A"]
     for part in marks:
         if part.kind == "C" and part.new and part.key != "vehicle":
@@ -394,7 +384,8 @@ def _remember(clause: Clause, parts: list[Mark], memory: _Memory) -> None:
     others = [mark for mark in clause.marks if mark.kind == "U"]
     real = [part for part in parts if part.key != "vehicle"]
     if real:
-        last = real[-1]
+        solid = [part for part in real if part.key not in _FLUIDS]  # "manifold has oil pooled in it"
+        last = (solid or real)[-1]
         group = [last]
         for mark in reversed(clause.marks[: clause.marks.index(last)]):
             if mark.kind == "C" and not mark.place:

@@ -152,7 +152,7 @@ def _absent(clause: Clause, at: int) -> bool:
     after = " ".join(mark.words for mark in right[:4])
     if after.startswith(_ABSENT):
         return True
-    if any(mark.kind == "G" and mark.key == "claim" for mark in left):
+    if any(mark.kind == "G" and mark.key in ("claim", "if") for mark in left):
         return True
     for mark in reversed(left):
         if mark.kind == "G" and mark.key == "negated" and mark.words in ("no", "not", "without", "zero"):

@@ -28,6 +28,7 @@ _LOOKS_BACK = {"quote", "decline", "defer", "advise"}
 _NO_VERDICT = {"monitor", "watch", "keep an eye on", "note for next", "please", "pls", "plse", "consider"}
 _REACHES_ON = {"advise", "offer", "modal", "if", "quote"}
 _PROCESSES = {"regenerate", "relearn", "software"}
+_WHEN = {"after", "following", "before", "prior to", "during"}
 _WORK_TO = {"labour", "labor", "time", "work", "managed", "able", "had", "hours", "hrs", "hour", "labou"}
 
 
@@ -47,6 +48,9 @@ def govern(found: list[Clause]) -> None:
                 _to_do(clause, index, first=at == 0)
         _purpose(clause)
         _found_so(clause)
+        _dated(clause)
+        if before is not None and clause.marks and all(one.kind in "Dfni" for one in clause.marks):
+            _now_done(clause, before)
         if clause.asked:
             _set(clause.having("A"), "asked")
             for mark in clause.having("C"):
@@ -70,6 +74,23 @@ def _finish(clause: Clause) -> None:
                     one.form = "past"
 
 
+def _now_done(clause: Clause, before: Clause) -> None:
+    """ "egr clean advised last time, now done"."""
+    if any(mark.kind == "D" for mark in clause.marks):
+        for mark in before.having("AC"):
+            if mark.why in ("advised", "quoted", "deferred", "last time"):
+                mark.why = ""
+
+
+def _dated(clause: Clause) -> None:
+    """Work with a bare year after it is of that year."""
+    for at, mark in enumerate(clause.marks):
+        if mark.kind == "n" and len(mark.words) == 4 and mark.words[:2] in ("19", "20") and mark.words.isdigit():
+            verb = next((one for one in reversed(clause.marks[:at]) if one.kind not in "Pfx"), None)
+            if verb is not None and verb.kind == "A" and verb.form == "past":
+                verb.why = verb.why or "last time"
+
+
 def _found_so(clause: Clause) -> None:
     """ "found egr mapped out": how it came in, not what was done to it."""
     for at, mark in enumerate(clause.marks):
@@ -80,13 +101,17 @@ def _found_so(clause: Clause) -> None:
 
 
 def _purpose(clause: Clause) -> None:
-    """ "reflash for regen": a noun after "for", with work named before, says what that work was for."""
+    """ "reflash for regen", "tested after repairs": such a noun says what the other work was for, or when."""
     done = purpose = False
     for mark in clause.marks:
         if mark.kind == "P" and mark.words == "for":
             purpose = done
+        elif mark.kind == "P" and mark.words in _WHEN:
+            purpose = True
+        elif mark.kind == "P":
+            purpose = False
         elif mark.kind == "A":
-            if purpose and mark.form == "base" or purpose and mark.key == "regenerate":
+            if purpose and (mark.form == "base" or mark.key == "regenerate"):
                 mark.why = mark.why or "asked"
             done = True
 
@@ -104,7 +129,7 @@ def _governed(found: list[Clause], at: int, index: int, before: Clause | None, a
     elif key == "negated":
         _negate(mark, right)
     elif key == "undone":
-        _undone(left, right, before)
+        _undone(found, at, left, right)
     elif key == "credit":
         whole = [one for one in clause.marks if one.kind in "AC"]
         _set(whole or (before.having("AC") if before else []), "credited")
@@ -136,7 +161,7 @@ def _forward(found: list[Clause], at: int, mark: Mark, left: list[Mark], right: 
             behind = [one for one in left if one.kind == "C"]
         _set(behind, why)
         if not behind and not verbs and at and mark.key in _LOOKS_BACK and mark.words not in _NO_VERDICT:
-            _look_back(found[at - 1], why)
+            _look_back(found, at, why)
     if mark.key == "claim":
         return
     for clause in found[at + 1 :]:
@@ -159,14 +184,21 @@ def _forward(found: list[Clause], at: int, mark: Mark, left: list[Mark], right: 
             return
 
 
-def _look_back(clause: Clause, why: str) -> None:
-    verbs = clause.having("A")
-    _set((one for one in verbs if one.form != "past"), why)
-    if not verbs:
+def _look_back(found: list[Clause], at: int, why: str) -> None:
+    """The clause before, and where that only goes on with a list, what the list began with."""
+    for clause in reversed(found[:at]):
+        verbs = clause.having("A")
+        _set((one for one in verbs if one.form != "past"), why)
+        if verbs:
+            return
         _set(clause.having("C"), why)
+        if clause.gap != Gap.COMMA or not all(one.kind in "CfnJiW" for one in clause.marks):
+            return
 
 
 def _came_right(right: list[Mark], after: Clause | None) -> bool:
+    if any(one.kind == "G" and one.key == "failed" for one in right):
+        return False
     if any(one.kind == "O" or one.kind == "D" for one in right):
         return True
     if after is None:
@@ -199,7 +231,7 @@ def _negate(mark: Mark, right: list[Mark]) -> None:
             return
 
 
-def _undone(left: list[Mark], right: list[Mark], before: Clause | None) -> None:
+def _undone(found: list[Clause], at: int, left: list[Mark], right: list[Mark]) -> None:
     behind = [one for one in left if one.kind == "A"]
     if behind:
         _set(behind, "negated")
@@ -207,8 +239,8 @@ def _undone(left: list[Mark], right: list[Mark], before: Clause | None) -> None:
         _set((one for one in right if one.kind in "AC"), "negated")
     elif any(one.kind == "C" for one in left):
         _set((one for one in left if one.kind == "C"), "negated")
-    elif before is not None:
-        _look_back(before, "negated")
+    else:
+        _look_back(found, at, "negated")
 
 
 def _elsewhere(

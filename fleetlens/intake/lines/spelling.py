@@ -13,7 +13,7 @@ class Speller:
     """Finds the word of a list that a spelling stands for.
 
     In this order: the word itself; the long form of a known short one; its singular; a word that is the same
-    but for doubled letters; one with vowels left out ("rplcd"); for six letters and more, one letter wrong,
+    but for doubled letters; one with vowels left out ("rplcd") or wrong ("seels"); for six letters and more, one letter wrong,
     missing, too many or swapped with its neighbour. The first letter is always right, and a spelling that would
     fit two words stands for itself.
     """
@@ -76,6 +76,9 @@ class Speller:
             if shortest and all(word.startswith(shortest[0]) for word in shortest):
                 return shortest[0]
         if len(spelt) >= _LONG - 1:
+            sounds = [word for word in self._bones.get(_skeleton(spelt), ()) if len(word) == len(spelt)]
+            if len(sounds) == 1 and len(_undoubled(sounds[0])) > _SHORT:
+                return sounds[0]
             near = {
                 word
                 for one in _one_less(spelt)

@@ -72,7 +72,9 @@ def _gap(between: str, left: str, right: str, dotted: Container[str]) -> Gap:
         return Gap.QUESTION
     tight = signs == between
     if signs == ".":
-        if tight and min(len(left), len(right)) <= _SHORT or left in dotted:
+        if tight and min(len(left), len(right)) <= _SHORT and left != "no":
+            return Gap.SOFT
+        if left in dotted and (left != "no" or right[:1].isdigit()):
             return Gap.SOFT
         return Gap.STOP
     for sign, gap in ((";", Gap.SEMICOLON), ("(", Gap.PAREN), (")", Gap.PAREN), ("[", Gap.PAREN), ("]", Gap.PAREN)):
