@@ -12,7 +12,9 @@ from fleetlens.vocabulary.actions import actions
 from fleetlens.vocabulary.codes import normalise
 from fleetlens.vocabulary.components import components
 
-__all__ = ["Words", "load_words"]
+__all__ = ["FILE_NAME", "Words", "load_words"]
+
+FILE_NAME = "words.toml"  # in the folder of the store
 
 _TABLES = ("components", "actions", "codes", "causes")
 _REMEDY = "see the section 'Reading job lines' of the README for the shape of the file"
@@ -83,7 +85,9 @@ def _with_file(own: Words, path: Path) -> Words:
     labels, codes = dict(own.labels), dict(own.codes)
     for key, entry in _entries(told, "components", path):
         _only(entry, ("label", "synonyms"), path, f"[components.{key}]")
-        parts[key] = parts.get(key, (key.replace("_", " "),)) + _list(entry, "synonyms", path, f"[components.{key}]")
+        added = _list(entry, "synonyms", path, f"[components.{key}]")
+        parts = {name: tuple(one for one in spelt if one not in added) for name, spelt in parts.items()}
+        parts[key] = parts.get(key, (key.replace("_", " "),)) + added
         labels |= _label(entry, key, path, f"[components.{key}]")
     for key, entry in _entries(told, "actions", path):
         if key not in verbs:
