@@ -28,7 +28,9 @@ def show_lines(lines: Sequence[Line], console: Console) -> None:
         console.print(Text(f"{MOST_LINES:,} of {len(lines):,} lines; --json gives all."))
     pairs, codes = sum(len(line.done) for line in lines), sum(len(line.codes) for line in lines)
     silent = sum(not (line.done or line.codes or line.not_done) for line in lines)
-    console.print(Text(f"\n{len(lines):,} lines: {codes:,} codes, {pairs:,} actions done, {silent:,} lines say neither."))
+    console.print(
+        Text(f"\n{len(lines):,} lines: {codes:,} codes, {pairs:,} actions done, {silent:,} lines say neither.")
+    )
 
 
 def _marked(line: Line) -> Text:

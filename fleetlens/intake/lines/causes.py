@@ -14,8 +14,28 @@ __all__ = ["CheckFinder", "causes"]
 _VALUE = re.compile(
     r"(?<![\w.])(\d{1,6}(?:[.,]\d{1,3})?) ?(mv|kv|v|volts?|mbar|bar|psi|kpa|hpa|k?ohms?|amps?|a|%|g|rpm|deg c|c|miles?|mi|km|ml|l|ltrs?)(?![a-z])"
 )
-_UNITS = {"volt": "V", "volts": "V", "v": "V", "mv": "mV", "kv": "kV", "ohm": "ohm", "ohms": "ohm", "amps": "A", "amp": "A"}
-_UNITS |= {"a": "A", "mile": "mi", "miles": "mi", "deg c": "°C", "c": "°C", "l": "l", "ltr": "l", "ltrs": "l", "kohms": "kohm"}
+_UNITS = {
+    "volt": "V",
+    "volts": "V",
+    "v": "V",
+    "mv": "mV",
+    "kv": "kV",
+    "ohm": "ohm",
+    "ohms": "ohm",
+    "amps": "A",
+    "amp": "A",
+}
+_UNITS |= {
+    "a": "A",
+    "mile": "mi",
+    "miles": "mi",
+    "deg c": "°C",
+    "c": "°C",
+    "l": "l",
+    "ltr": "l",
+    "ltrs": "l",
+    "kohms": "kohm",
+}
 _FAILED = {"fail", "failed", "fails", "leaks", "leaking", "low", "no output"}
 
 
@@ -31,7 +51,9 @@ def causes(text: str, found: list[Clause]) -> tuple[Cause, ...]:
             if mark.kind == "K":
                 part = _nearest(mark, parts) or before
                 key = part.key if part is not None else None
-                told.setdefault((mark.key, key), Cause(mark.key, key, text[mark.start : mark.end], mark.start, mark.end))
+                told.setdefault(
+                    (mark.key, key), Cause(mark.key, key, text[mark.start : mark.end], mark.start, mark.end)
+                )
         before = next((part for part in reversed(parts) if not part.place), before)
     return tuple(told.values())
 
@@ -63,12 +85,14 @@ class CheckFinder:
             parts = [mark for mark in clause.marks if mark.kind == "C" and mark.key != "vehicle" and not mark.place]
             part = parts[0] if parts else before
             before = parts[-1] if parts else before
-            if any(mark.kind == "G" and mark.key not in ("failed",) or mark.why for mark in clause.marks):
+            if any((mark.kind == "G" and mark.key not in ("failed",)) or mark.why for mark in clause.marks):
                 continue
             stretch = even[start : end + 1]
             value = _VALUE.search(stretch)
             match = self._any.search(stretch)
-            if match is None and not (value and part is not None and value[2] not in ("l", "km", "miles", "mile", "mi", "ltr", "g")):
+            if match is None and not (
+                value and part is not None and value[2] not in ("l", "km", "miles", "mile", "mi", "ltr", "g")
+            ):
                 continue
             if match is None and any(mark.kind == "A" and mark.key not in ("inspect",) for mark in clause.marks):
                 continue
@@ -99,6 +123,6 @@ def _passed(clause: Clause, after: Clause | None) -> bool | None:
     for mark in marks:
         if mark.kind == "O" or mark.words == "no return":
             return True
-        if mark.kind == "G" and mark.key == "failed" or mark.kind == "K" and mark.words in _FAILED:
+        if (mark.kind == "G" and mark.key == "failed") or (mark.kind == "K" and mark.words in _FAILED):
             return False
     return None

@@ -39,7 +39,11 @@ def clauses(marks: list[Mark], asked: bool) -> list[Clause]:
             now = []
 
     for at, mark in enumerate(marks):
-        if mark.gap == Gap.COLON and now and all(one.kind in "Afn" or one.kind == "G" and one.key in _HEADINGS for one in now):
+        if (
+            mark.gap == Gap.COLON
+            and now
+            and all(one.kind in "Afn" or (one.kind == "G" and one.key in _HEADINGS) for one in now)
+        ):
             now.append(mark)  # "cleaned: egr, throttle"
             continue
         if mark.gap >= Gap.COMMA and at:

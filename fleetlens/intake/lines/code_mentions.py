@@ -94,7 +94,7 @@ def _tidy(letter: str, gap: str | None, body: str, listed: bool) -> str | None:
     """The code, or None where the letters are likelier to be a word."""
     code = _code(letter, body)
     digits = sum(sign.isdigit() for sign in body)
-    if code is None or digits < 2 and not (digits == 1 and letter == "p" and not gap and body[0].isdigit()):
+    if code is None or (digits < 2 and not (digits == 1 and letter == "p" and not gap and body[0].isdigit())):
         return None
     if digits == 1 and any(sign in "oil" for sign in body):
         return None
@@ -152,7 +152,7 @@ def _from(text: str, even: str, first: str, start: int, end: int) -> Iterator[Fo
         if bare is None or last[0] != "P":
             return
         code = _code("p", bare[2])
-        sure = code in known_codes() or bare[1].strip() != "" and bare[2][0] in "0o"
+        sure = code in known_codes() or (bare[1].strip() != "" and bare[2][0] in "0o")
         if code is None or not sure or _MEASURE.match(even, bare.end()) or _LONGER.match(even, bare.end()):
             return
         last, at, end = code, bare.start(2), bare.end()
@@ -164,7 +164,7 @@ def _range(even: str, first: str, end: int) -> list[tuple[str, int]]:
     if match:
         letter = match[1] or first[0].lower()
         last = _code(letter, match[2])
-        if last is None or not match[1] and "-" not in match[0] and _MEASURE.match(even, match.end()):
+        if last is None or (not match[1] and "-" not in match[0] and _MEASURE.match(even, match.end())):
             return []
     else:
         match = _SHORT_RANGE.match(even, end)
@@ -176,4 +176,4 @@ def _range(even: str, first: str, end: int) -> list[tuple[str, int]]:
         codes = (f"{first[0]}{number:04X}" for number in numbers)
         decimal = first[1:].isdigit() and last[1:].isdigit()
         return [(code, match.end()) for code in codes if not decimal or code[1:].isdigit()]
-    return [(last, match.end())] if match[1] or len(match[0].strip(" -to")) > 1 and "to" in match[0] else []
+    return [(last, match.end())] if match[1] or (len(match[0].strip(" -to")) > 1 and "to" in match[0]) else []

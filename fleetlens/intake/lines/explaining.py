@@ -11,7 +11,9 @@ def explain(line: Line) -> list[str]:
     """One sentence for each label of the line: codes, work done, work not done and why, causes and checks."""
     told = [_code(code.code, code.words) for code in line.codes]
     told += [f"Done: {one.action} of {label(one.component)}, from {one.words!r}." for one in line.done]
-    told += [f"Not done ({one.why}): {one.action} of {label(one.component)}, from {one.words!r}." for one in line.not_done]
+    told += [
+        f"Not done ({one.why}): {one.action} of {label(one.component)}, from {one.words!r}." for one in line.not_done
+    ]
     for cause in line.causes:
         place = f" on {label(cause.component)}" if cause.component else ""
         told.append(f"Cause: {cause.cause}{place}, from {cause.words!r}.")

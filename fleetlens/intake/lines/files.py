@@ -60,7 +60,9 @@ def _csv(path: Path, column: str) -> list[str]:
         return [row[at] if at < len(row) else "" for row in rows if row or len(names) == 1]
     except csv.Error as error:
         raise FleetlensError(
-            f"this file can't be read as CSV: {error}", where=f"{path}, line {rows.line_num}", do="write it again as CSV"
+            f"this file can't be read as CSV: {error}",
+            where=f"{path}, line {rows.line_num}",
+            do="write it again as CSV",
         ) from None
 
 

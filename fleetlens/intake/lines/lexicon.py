@@ -63,7 +63,11 @@ class Lexicon:
             self._add(self._even, [self._speller.word(piece) for piece in pieces], term)
             self._reach(pieces)
         for pieces, term in split:
-            if 1 < len(pieces) < _MOST_LETTERS and all(len(piece) > 1 for piece in pieces) and term.kind in ("C", "A", "N"):
+            if (
+                1 < len(pieces) < _MOST_LETTERS
+                and all(len(piece) > 1 for piece in pieces)
+                and term.kind in ("C", "A", "N")
+            ):
                 joined = "".join(pieces)
                 self._exact.setdefault(joined, term)
                 self._longest.setdefault(joined, 1)
@@ -174,7 +178,7 @@ def _role(role: str, key: str, spelt: str) -> Term | None:
 
 def _form(phrase: str) -> str:
     words = folded(phrase).replace("'", "").replace("-", " ").split()
-    if any(word in _PAST or word.endswith("d") and word not in _BASE_ENDS_IN_D and len(word) > 2 for word in words):
+    if any(word in _PAST or (word.endswith("d") and word not in _BASE_ENDS_IN_D and len(word) > 2) for word in words):
         return "past"
     return "ing" if any(word.endswith("ing") for word in words) else "base"
 
@@ -184,5 +188,3 @@ def _inflected(base: str) -> Iterable[tuple[str, str]]:
     yield "base", base + "s"
     yield "past", stem + "ed"
     yield "ing", stem + "ing"
-
-

@@ -90,7 +90,7 @@ def _longest(words: list[Token], spelt: list[str], evened: list[str], at: int, l
                     return term, 2
     if word == "no" and at + 1 < size and spelt[at + 1][:1].isdigit():
         return _NUMBER, 1
-    if word[0].isdigit() or word[:1] == "x" and word[1:].isdigit() or word[:2] == "no" and word[2:].isdigit():
+    if word[0].isdigit() or (word[:1] == "x" and word[1:].isdigit()) or (word[:2] == "no" and word[2:].isdigit()):
         term = lexicon.term(word, word) if reach else None
         return term or _NUMBER, 1
     if reach:
@@ -134,7 +134,7 @@ def _settle_doubles(marks: list[Mark], words: set[str]) -> None:
         after = marks[at + 1] if at + 1 < len(marks) and marks[at + 1].gap == Gap.SOFT else None
         if word == "clr":
             cooler = after is not None and after.words.split(" ")[0] in _COOLER_WORDS and after.kind in "KOA"
-            cooler = cooler or before is not None and before.kind == "C" and before.key.startswith("egr")
+            cooler = cooler or (before is not None and before.kind == "C" and before.key.startswith("egr"))
             mark.kind, mark.key, mark.form, mark.target = (
                 ("C", "egr_cooler", "", "") if cooler else ("A", "clear_codes", "base", "vehicle")
             )
@@ -151,11 +151,17 @@ def _settle_doubles(marks: list[Mark], words: set[str]) -> None:
             beside = [one for one in marks[max(0, at - 2) : at + 3] if one.kind == "E" or one.words.endswith("v")]
             if beside:
                 mark.kind = "x"
-        elif mark.kind == "C" and word == "head" and (after is None or after.kind != "A"):
+        elif (mark.kind == "C" and word == "head" and (after is None or after.kind != "A")) or (
+            mark.kind == "A" and mark.key == "charge" and not words & {"battery", "batt", "bat", "batty", "overnight"}
+        ):
             mark.kind = "x"
-        elif mark.kind == "A" and mark.key == "charge" and not words & {"battery", "batt", "bat", "batty", "overnight"}:
-            mark.kind = "x"
-        elif mark.kind == "C" and word == "charging" and words & {"battery"} and after is not None and after.words == "up":
+        elif (
+            mark.kind == "C"
+            and word == "charging"
+            and words & {"battery"}
+            and after is not None
+            and after.words == "up"
+        ):
             mark.kind, mark.key = "A", "charge"
 
 
@@ -165,9 +171,9 @@ def _named(marks: list[Mark], lexicon: Lexicon) -> list[Mark]:
     seen: list[Mark] = []
     place = False
     for mark in marks:
-        if mark.gap >= Gap.COMMA or mark.kind in "ANGOB" or mark.kind == "W" and named[-1:] and named[-1].kind != "K":
+        if mark.gap >= Gap.COMMA or mark.kind in "ANGOB" or (mark.kind == "W" and named[-1:] and named[-1].kind != "K"):
             place = False
-        elif mark.kind == "P" or mark.kind == "W" and named and named[-1].kind == "K":  # "contaminated with oil"
+        elif mark.kind == "P" or (mark.kind == "W" and named and named[-1].kind == "K"):  # "contaminated with oil"
             place = True
         mark.place = place and mark.kind in "CUH"
         before = named[-1] if named and mark.gap == Gap.SOFT else None
@@ -215,7 +221,7 @@ def _is_new(named: list[Mark], mark: Mark) -> bool:
             return True
         if one.kind == "C" and one.new and (gap == Gap.AND or one.kind == "J"):
             return True
-        if one.kind not in "fnimJC" or one.kind == "C" and not one.new:
+        if one.kind not in "fnimJC" or (one.kind == "C" and not one.new):
             return False
         gap = one.gap
     return False

@@ -122,7 +122,7 @@ def _with_verbs(clause: Clause, groups: list[_Group], memory: _Memory) -> Iterat
             memory.prefix = False
         if right is not None and right.along and left is None:  # "replaced c/w gasket"
             parts = [*memory.focus, *parts]
-        waiting = [] if memory.prefix or not parts or right in chosen and left not in chosen else memory.waiting
+        waiting = [] if memory.prefix or not parts or (right in chosen and left not in chosen) else memory.waiting
         yield from _joined(clause, group.marks, [*waiting, *parts], memory)
         memory.waiting = []
         memory.verbs = [mark for mark in group.marks if mark.kind == "A"]
@@ -130,7 +130,9 @@ def _with_verbs(clause: Clause, groups: list[_Group], memory: _Memory) -> Iterat
         if not group.verbs:
             yield from _fitted_new(group.marks, groups)
             if not group.taken and group is groups[-1]:
-                memory.waiting = [mark for mark in group.marks if mark.kind == "C" and not mark.new and not group.condition]
+                memory.waiting = [
+                    mark for mark in group.marks if mark.kind == "C" and not mark.new and not group.condition
+                ]
 
 
 def _choose(groups: list[_Group], at: int, left: _Group | None, right: _Group | None) -> list[_Group]:
@@ -149,7 +151,7 @@ def _choose(groups: list[_Group], at: int, left: _Group | None, right: _Group | 
     last = verbs[-1]
     if right.joined and at + 2 >= len(groups) and not left.taken:  # "egr replaced and gasket"
         return [left, right] if all(mark.kind != "A" or mark.key in ("replace", "clean") for mark in verbs) else [left]
-    if left.taken or first.kind == "A" and first.form == "base" and not _noun(first, left):
+    if left.taken or (first.kind == "A" and first.form == "base" and not _noun(first, left)):
         return [right]
     if left.condition and at + 2 >= len(groups):  # "cooler leaking replaced cooler"
         return [right]
@@ -247,7 +249,14 @@ def _done_to(
         yield Pair(verb.target, "inspect", verb.why, verb, None)
     for part in own:
         yield Pair(part.key, action, verb.why or part.why, verb, part)
-    if not own and not parts and action == "inspect" and not verb.target and _whole_vehicle(clause, verb) and not memory.focus:
+    if (
+        not own
+        and not parts
+        and action == "inspect"
+        and not verb.target
+        and _whole_vehicle(clause, verb)
+        and not memory.focus
+    ):
         yield Pair("vehicle", "inspect", verb.why, verb, None)
 
 
@@ -258,7 +267,7 @@ def _whole_vehicle(clause: Clause, verb: Mark) -> bool:
 def _meant(clause: Clause, verb: Mark, action: str, memory: _Memory) -> list[Mark]:
     """The parts of a verb that stands alone: the place named after it, else what was named last."""
     places = [mark for mark in clause.marks if mark.kind == "C" and mark.place]
-    loose = any(mark.kind == "F" or mark.kind == "x" and mark.words in _FASTENERS for mark in clause.marks)
+    loose = any(mark.kind == "F" or (mark.kind == "x" and mark.words in _FASTENERS) for mark in clause.marks)
     if verb.target and not memory.focus:
         return places
     if loose and action not in ("adjust", "repair"):
@@ -285,7 +294,7 @@ def _reaches(clause: Clause, verb: Mark, part: Mark) -> bool:
     where = next((mark.words for mark in between if mark.kind == "P"), "")
     if where in ("to", "of", "on"):
         return True
-    return verb.key == "inspect" and where in ("at", "in", "for", "from") and len(between) > 1 or where == "in"
+    return (verb.key == "inspect" and where in ("at", "in", "for", "from") and len(between) > 1) or where == "in"
 
 
 def _learning(clause: Clause, verb: Mark, own: list[Mark], memory: _Memory) -> list[Mark]:
@@ -326,9 +335,7 @@ def _fits(action: str, part: Mark, clause: Clause) -> bool:
     return True
 
 
-def _no_verb(
-    clause: Clause, groups: list[_Group], memory: _Memory, found: list[Clause], at: int
-) -> Iterator[Pair]:
+def _no_verb(clause: Clause, groups: list[_Group], memory: _Memory, found: list[Clause], at: int) -> Iterator[Pair]:
     """Parts alone: new ones were fitted; bare ones belong to the list before or after them."""
     parts = [mark for group in groups for mark in group.marks if mark.kind == "C"]
     for group in groups:
@@ -336,7 +343,7 @@ def _no_verb(
     bare = [part for part in parts if not part.new and not part.why and part.key != "vehicle"]
     listed = bool(bare) and all(mark.kind in "CUfniJWxTRm" for mark in clause.marks)
     listed = listed and sum(mark.kind == "x" for mark in clause.marks) == 0 and not clause.asked
-    if not listed or clause.gap in (Gap.STOP, Gap.QUESTION) and not _verb_next(found, at):
+    if not listed or (clause.gap in (Gap.STOP, Gap.QUESTION) and not _verb_next(found, at)):
         memory.waiting = []
         return
     ahead = _ends_in_verb(found, at, any(verb.key == "replace" for verb in memory.verbs))

@@ -117,10 +117,12 @@ def _told(text: str, found: list[Pair]) -> tuple[tuple[Done, ...], tuple[NotDone
             key = (pair.component, pair.action, pair.why)
             undone.setdefault(key, NotDone(pair.component, pair.action, pair.why, text[start:end], start, end))  # type: ignore[arg-type]
         else:
-            done.setdefault((pair.component, pair.action), Done(pair.component, pair.action, text[start:end], start, end))
+            done.setdefault(
+                (pair.component, pair.action), Done(pair.component, pair.action, text[start:end], start, end)
+            )
     stronger = {component for component, action in done if action != "inspect" and component != "vehicle"}
     for component, action in tuple(done):
-        if action == "inspect" and component in stronger or action == "drain" and (component, "replace") in done:
+        if (action == "inspect" and component in stronger) or (action == "drain" and (component, "replace") in done):
             del done[component, action]
     kept = tuple(done.values())
     return kept, tuple(undone.values())

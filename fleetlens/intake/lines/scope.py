@@ -38,7 +38,7 @@ def govern(found: list[Clause]) -> None:
     for at, clause in enumerate(found):
         before = found[at - 1] if at else None
         after = found[at + 1] if at + 1 < len(found) else None
-        if clause.gap >= Gap.SEMICOLON and clause.gap != Gap.PAREN or clause.turn:
+        if (clause.gap >= Gap.SEMICOLON and clause.gap != Gap.PAREN) or clause.turn:
             carried = None
         _finish(clause)
         for index, mark in enumerate(clause.marks):
@@ -96,7 +96,13 @@ def _found_so(clause: Clause) -> None:
     for at, mark in enumerate(clause.marks):
         if mark.kind == "N" and mark.words == "found":
             rest = [one for one in clause.marks[at + 1 :] if one.kind not in "fniJm"]
-            if len(rest) > 1 and rest[0].kind == "C" and rest[1].kind == "A" and rest[1].form == "past" and rest[1].key != "inspect":
+            if (
+                len(rest) > 1
+                and rest[0].kind == "C"
+                and rest[1].kind == "A"
+                and rest[1].form == "past"
+                and rest[1].key != "inspect"
+            ):
                 rest[1].why = rest[1].why or "others"
 
 
@@ -151,7 +157,7 @@ def _governed(found: list[Clause], at: int, index: int, before: Clause | None, a
 
 def _forward(found: list[Clause], at: int, mark: Mark, left: list[Mark], right: list[Mark]) -> None:
     why = _FORWARD[mark.key]
-    ahead = [one for one in right if one.kind in "AC" and not one.place or one.kind == "R"]
+    ahead = [one for one in right if (one.kind in "AC" and not one.place) or one.kind == "R"]
     if ahead:
         _set((one for one in right if one.kind in "AC"), why)
     elif mark.key != "claim":
@@ -291,7 +297,7 @@ def _to_do(clause: Clause, index: int, *, first: bool) -> None:
     verb = next((one for one in right if one.kind not in "fnD"), None)
     if verb is None or verb.kind != "A" or verb.form != "base":
         return
-    if any(one.kind in "AN" for one in left) or left and left[-1].words in _WORK_TO:
+    if any(one.kind in "AN" for one in left) or (left and left[-1].words in _WORK_TO):
         return
     if first and not left and verb.words.startswith(("supply", "carry")):
         return

@@ -69,7 +69,11 @@ class Speller:
             if len(alike) == 1:
                 return next(iter(alike))
         if len(spelt) > _SHORT or not _VOWELS & set(spelt[1:]):
-            fuller = [word for word in self._bones.get(_skeleton(spelt), ()) if len(word) > len(spelt) and _inside(spelt, word)]
+            fuller = [
+                word
+                for word in self._bones.get(_skeleton(spelt), ())
+                if len(word) > len(spelt) and _inside(spelt, word)
+            ]
             if len(fuller) == 1:
                 return fuller[0]
             shortest = sorted(fuller, key=len)
@@ -83,7 +87,13 @@ class Speller:
                 word
                 for one in _one_less(spelt)
                 for word in self._near.get(one, ())
-                if word[0] == spelt[0] and abs(len(word) - len(spelt)) <= 1 and (_one_apart(spelt, word) if len(spelt) >= _LONG else sorted(spelt) == sorted(word) and _one_apart(spelt, word))
+                if word[0] == spelt[0]
+                and abs(len(word) - len(spelt)) <= 1
+                and (
+                    _one_apart(spelt, word)
+                    if len(spelt) >= _LONG
+                    else sorted(spelt) == sorted(word) and _one_apart(spelt, word)
+                )
             }
             if len(near) == 1:
                 return near.pop()
@@ -123,4 +133,6 @@ def _one_apart(one: str, other: str) -> bool:
     at = next((at for at, letter in enumerate(one) if letter != other[at]), len(one))
     if len(one) != len(other):
         return one[at:] == other[at + 1 :]
-    return one[at + 1 :] == other[at + 1 :] or one[at + 2 :] == other[at + 2 :] and one[at : at + 2] == other[at : at + 2][::-1]
+    return one[at + 1 :] == other[at + 1 :] or (
+        one[at + 2 :] == other[at + 2 :] and one[at : at + 2] == other[at : at + 2][::-1]
+    )

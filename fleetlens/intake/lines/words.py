@@ -79,7 +79,9 @@ def _with_file(own: Words, path: Path) -> Words:
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise FleetlensError(f"this file of words is no TOML: {error}", where=str(path), do=_REMEDY) from None
     except OSError as error:
-        raise FleetlensError(f"this file of words can't be read: {error}", where=str(path), do="check the path") from None
+        raise FleetlensError(
+            f"this file of words can't be read: {error}", where=str(path), do="check the path"
+        ) from None
     _only(told, _TABLES, path, "the file")
     parts, verbs, causes = dict(own.components), dict(own.actions), dict(own.causes)
     labels, codes = dict(own.labels), dict(own.codes)
