@@ -14,7 +14,8 @@ from fleetlens.vocabulary.tables import tables
 
 
 def digests(folder: Path) -> dict[str, str]:
-    return {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in sorted(folder.iterdir())}
+    files = (path for path in sorted(folder.iterdir()) if path.is_file())
+    return {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in files}
 
 
 @pytest.mark.parametrize("vehicles", [1, 2, 50])
