@@ -12,6 +12,10 @@ import polars as pl
 
 from fleetlens.errors import FleetlensError
 from fleetlens.intake import ledger, odometer, remarks, sources
+from fleetlens.intake.maps import memory
+from fleetlens.intake.maps.choosing import Maps
+from fleetlens.intake.maps.column_map import ColumnMap
+from fleetlens.intake.maps.reading import line_reader
 from fleetlens.intake.placing import place
 from fleetlens.intake.report import COUNTS, REFUSED, LoadReport
 from fleetlens.intake.sources import Source
@@ -28,6 +32,7 @@ def load(
     paths: Sequence[Path],
     store: Path,
     *,
+    maps: Sequence[ColumnMap] = (),
     dry_run: bool = False,
     as_of: date | None = None,
     progress: Progress | None = None,
@@ -36,15 +41,18 @@ def load(
 
     Rows that break a rule are refused and kept with the reason; all others are taken, or counted as repeated.
     Killed or failed anywhere, the store is as it was before. A load that would change nothing makes no new
-    snapshot. `dry_run` does everything but that, and leaves nothing behind. `as_of`: the last day of the record
+    snapshot. `maps` tell which columns of a workshop's own export are ours; they are remembered for later files
+    with the same columns. `dry_run` does everything but that, and leaves nothing behind. `as_of`: the last day of the record
     from now on, in place of its latest date. `progress` is told what is being done and the share done, 0 to 1.
     Raises FleetlensError where a file can't be read at all, with the faults of all files, or where another load
     is writing.
     """
     tell = progress or _silent
     files, notes = sources.find([Path(path) for path in paths])
-    found = sources.open_all(files, lambda share: tell("examining the files", 0.1 * share))
-    work = _Work(found, notes, as_of, tell)
+    chosen = Maps(maps, memory.remembered(store), line_reader(store), datetime.now().astimezone().date())
+    found = sources.open_all(files, chosen, lambda share: tell("examining the files", 0.1 * share))
+    chosen.check_used()
+    work = _Work(found, notes, chosen, as_of, tell)
     if dry_run:
         with tempfile.TemporaryDirectory(prefix="fleetlens-") as folder:
             report, connection = work.apply(Path(folder) / "trial.draft", store, "")
@@ -73,6 +81,7 @@ class _Work:
 
     sources: list[Source]
     notes: list[str]
+    maps: Maps
     as_of: date | None
     tell: Progress
 
@@ -86,6 +95,7 @@ class _Work:
             connection.execute("begin")
             report = self._take(connection, snapshots.current(store))
             changed = report.accepted > 0
+            changed = memory.remember(connection, self.maps.used) or changed
             if self.as_of is not None:
                 changed = ledger.set_as_of(connection, self.as_of.isoformat()) or changed
             if changed:

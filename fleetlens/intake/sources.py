@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
+from typing import Protocol
 
 from fleetlens.errors import FleetlensError
 from fleetlens.intake.readers.opening import can_open, open_file
@@ -24,7 +25,7 @@ class Source:
 
     `sha256` stands for the content: the same content gives the same rows. `batches` gives them from the start, each
     time it is called, as text under the names of the table's columns. `remarks` are what opening it gave to tell.
-    `state` is that of the file when it was opened.
+    `state` is that of the file when it was opened. `told` gives what reading its rows gave to tell.
     """
 
     path: Path
@@ -34,6 +35,7 @@ class Source:
     state: tuple[int, int]
     remarks: tuple[str, ...] = ()
     sheet: Sheet | None = None
+    told: Callable[[], tuple[str, ...]] = tuple
 
     @property
     def place(self) -> Path:
@@ -44,7 +46,7 @@ class Source:
     def notes(self) -> tuple[str, ...]:
         """What there is to tell of it; all of it only after its rows were read."""
         found = self.sheet.remarkable if self.sheet is not None else ()
-        return (*self.remarks, *((f"{self.place.name}: {', '.join(found)}",) if found else ()))
+        return (*self.remarks, *((f"{self.place.name}: {', '.join(found)}",) if found else ()), *self.told())
 
     def check_unchanged(self) -> None:
         """Raises FleetlensError where the file isn't what it was when its hash was taken."""
@@ -86,15 +88,29 @@ def find(paths: Sequence[Path]) -> tuple[list[Path], list[str]]:
     return list(found.values()), notes
 
 
-def open_all(paths: Sequence[Path], progress: Callable[[float], None]) -> list[Source]:
+class Maps(Protocol):
+    """What knows the column maps of a load."""
+
+    def sources(self, sheet: Sheet, sha256: str, state: tuple[int, int]) -> "list[Source] | None":
+        """The sources of a sheet that a map is meant for; None where none is. `sha256` stands for its content."""
+
+    def outdated(self, sheet: Sheet) -> FleetlensError | None:
+        """The error for a sheet that a map was meant for before its columns changed; None where there was none."""
+
+    def unknown(self, sheet: Sheet) -> FleetlensError:
+        """The error for a sheet that no map is meant for and that fits no table."""
+
+
+def open_all(paths: Sequence[Path], maps: Maps, progress: Callable[[float], None]) -> list[Source]:
     """What each file holds, parents first: the tables in their order, files of one table as they come.
 
+    A sheet is read through its map where it has one, else by its names, which are ours.
     Raises one FleetlensError that lists the faults of all files.
     """
     sources, faults = [], []
     for number, path in enumerate(paths):
         try:
-            sources += _open(path)
+            sources += _open(path, maps)
         except FleetlensError as fault:
             faults.append(fault)
         except OSError as error:
@@ -114,7 +130,7 @@ def _is_table(path: Path) -> bool:
     return can_open(path) and path.suffix.lower() != ".txt" and not path.name.lower().startswith((".", *_QUIET))
 
 
-def _open(path: Path) -> list[Source]:
+def _open(path: Path, maps: Maps) -> list[Source]:
     """The sheets of the file that hold a table of ours; of several, those that hold none are told of and left aside."""
     state = _state(path)
     sheets = open_file(path)
@@ -122,20 +138,25 @@ def _open(path: Path) -> list[Source]:
     aside = [f"{path.name}: hidden sheet {sheet.label!r} left aside" for sheet in sheets if sheet.hidden]
     content = _digest(path)
     if len(sheets) == 1 and shown:
-        return [_source(shown[0], _table_of(shown[0]), content, state)]
+        mapped = maps.sources(shown[0], content, state)
+        return [_source(shown[0], _table_of(shown[0], maps), content, state)] if mapped is None else mapped
     found: list[Source] = []
     for sheet in shown:
+        mine = hashlib.sha256(f"{content} {sheet.part}".encode()).hexdigest()
         table = _table_in(sheet)
-        if table is None:
+        if (mapped := maps.sources(sheet, mine, state)) is not None:
+            found += mapped
+        elif table is None and (outdated := maps.outdated(sheet)):
+            raise outdated
+        elif table is None:
             aside.append(f"{sheet.name}: fits no table, by its name or its columns: left aside")
         else:
-            mine = hashlib.sha256(f"{content} {sheet.part}".encode()).hexdigest()
             found.append(_source(sheet, table, mine, state))
     if not found:
         raise FleetlensError(
             "no sheet of this file fits a table, by its name or its columns",
             where=str(path),
-            do=f"name its sheets after their tables; the tables are {', '.join(tables())}",
+            do=f"suggest maps for its sheets: fleetlens map {path} --out map.toml; or name them after their tables",
         )
     return [replace(found[0], remarks=(*aside, *found[0].remarks)), *found[1:]]
 
@@ -204,16 +225,16 @@ def _table_in(sheet: Sheet) -> Table | None:
     return tables()[fitting[0]] if len(fitting) == 1 else None
 
 
-def _table_of(sheet: Sheet) -> Table:
+def _table_of(sheet: Sheet, maps: Maps) -> Table:
     """The table of a file's only sheet, by the sheet's name, else by the file's name, else by its header."""
     if (named := _named(sheet.label) or _named(_stem(sheet.path))) is not None:
         return named
     best = _fitting(sheet)
+    if not best:
+        raise maps.unknown(sheet)
     if len(best) != 1:
         raise FleetlensError(
-            f"this file fits several tables: {', '.join(best)}"
-            if best
-            else "this file fits no table, by its name or its columns",
+            f"this file fits several tables: {', '.join(best)}",
             where=str(sheet.path),
             do=f"name it after its table, such as jobs.csv or jobs-2024.csv; the tables are {', '.join(tables())}",
         )
@@ -241,7 +262,8 @@ def _columns(sheet: Sheet, table: Table) -> tuple[tuple[tuple[str, str], ...], t
         raise FleetlensError(
             f"the column {missing!r} is missing, and {table.name} can't be read without it",
             where=where,
-            do=f"rename {near[0]!r} to {missing!r}" if near else f"add a column {missing!r}",
+            do=(f"rename {near[0]!r} to {missing!r}" if near else f"add a column {missing!r}")
+            + ", or suggest a map for other names: fleetlens map FILE",
         )
     named = tuple(zip(sheet.columns, sheet.written, tidy, strict=True))
     others = (repr(written) if same else "without a name" for _, written, same in named if same not in ours)

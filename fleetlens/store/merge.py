@@ -16,8 +16,8 @@ import polars as pl
 
 from fleetlens.store import queries
 
-PARTS = 2**12  # more than a row of a file holds rows of a table
-ROWS = 2**44  # PARTS * more than a file has rows
+PARTS = 2**15  # more than a row of a file holds rows of a table
+ROWS = 2**47  # PARTS * more than a file has rows
 
 
 @dataclass(frozen=True, slots=True)

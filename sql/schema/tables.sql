@@ -101,6 +101,13 @@ create table readings (
 
 create table settings (name varchar not null, value varchar not null);              -- as_of, currency
 
+create table source_maps (
+    header_shape varchar not null,                                                  -- hash of the sorted names of columns
+    name varchar not null,
+    toml varchar not null,
+    remembered_at timestamp not null                                                -- UTC
+);
+
 create table loads (
     load_id integer not null,
     loaded_at timestamp not null,                                                   -- UTC

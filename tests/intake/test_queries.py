@@ -48,7 +48,7 @@ def test_every_query_is_used() -> None:
         folder("sql").parent / "fleetlens" if (folder("sql").parent / "fleetlens").is_dir() else folder("sql").parent
     )
     code = "\n".join(
-        path.read_text(encoding="utf-8") for part in ("intake", "store") for path in (package / part).glob("*.py")
+        path.read_text(encoding="utf-8") for part in ("intake", "store") for path in (package / part).rglob("*.py")
     )
     for path in FILES:
         assert f'intake/{path.stem}"' in code or f'("{path.stem.removeprefix("incoming_")}",' in re.sub(

@@ -1,0 +1,90 @@
+"""Which map a sheet is read through: one that was given, else one remembered for its header, else none."""
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+
+from fleetlens.errors import FleetlensError
+from fleetlens.intake.maps.apply import apply
+from fleetlens.intake.maps.column_map import ColumnMap
+from fleetlens.intake.maps.shape import same, shape
+from fleetlens.intake.maps.spreading import Read
+from fleetlens.intake.readers.sheet import Sheet
+from fleetlens.intake.sources import Source
+
+__all__ = ["Maps"]
+
+_ALIKE = 0.6  # share of a remembered map's columns from which a header is taken for an older or newer one of its kind
+
+
+class Maps:
+    """The maps of one load.
+
+    `given`: by the user, in their order. `remembered`: by the shape of a header. `read`: what reads a line of text.
+    `used`: the maps given that were used, by the shape of the header, to be remembered.
+    """
+
+    def __init__(
+        self, given: Sequence[ColumnMap], remembered: Mapping[str, ColumnMap], read: Read, today: date
+    ) -> None:
+        self.used: dict[str, ColumnMap] = {}
+        self._given, self._remembered, self._read, self._today = given, remembered, read, today
+        self._seen: list[Sheet] = []
+
+    def sources(self, sheet: Sheet, sha256: str, state: tuple[int, int]) -> list[Source] | None:
+        """The sources of the sheet through its map; None where no map is meant for it.
+
+        `sha256` and `state`: of the file. Raises FleetlensError as `apply`.
+        """
+        self._seen.append(sheet)
+        for one in self._given:
+            if _meant_for(one, sheet) and not one.missing(sheet.columns):
+                self.used[shape(sheet.columns)] = one
+                return apply(sheet, one, sha256, state, self._read, self._today)
+        known = self._remembered.get(shape(sheet.columns))
+        return apply(sheet, known, sha256, state, self._read, self._today) if known else None
+
+    def outdated(self, sheet: Sheet) -> FleetlensError | None:
+        """The error for a sheet like those of a remembered map but for a column that the map reads; else None."""
+        alike = max(self._remembered.values(), key=lambda one: _alike(one, sheet), default=None)
+        if alike is not None and _alike(alike, sheet) >= _ALIKE and alike.missing(sheet.columns):
+            try:
+                alike.check_fits(sheet.columns, sheet.name)
+            except FleetlensError as outdated:
+                return outdated
+        return None
+
+    def unknown(self, sheet: Sheet) -> FleetlensError:
+        """The error for a sheet that no map is for and whose names aren't ours."""
+        return self.outdated(sheet) or FleetlensError(
+            f"this file fits no table by its name or its columns ({_some(sheet.columns)}), and no map is remembered "
+            "for it",
+            where=str(sheet.path.with_name(sheet.name)),
+            do=f"suggest a map: fleetlens map {sheet.path} --out map.toml; then load with --map map.toml",
+        )
+
+    def check_used(self) -> None:
+        """Raises FleetlensError for a map that was given and fits no sheet, naming the column that is missing."""
+        for one in self._given:
+            if one in self.used.values() or not self._seen:
+                continue
+            nearest = max(self._seen, key=lambda sheet: (_meant_for(one, sheet), _alike(one, sheet)))
+            one.check_fits(nearest.columns, nearest.name)
+            if not _meant_for(one, nearest):
+                raise FleetlensError(
+                    f"the map is for a sheet {one.sheet!r}, and none of that name is here",
+                    where=one.where,
+                    do="correct the key sheet, or leave it out",
+                )
+
+
+def _meant_for(one: ColumnMap, sheet: Sheet) -> bool:
+    return not one.sheet or not sheet.part or same(one.sheet) == same(sheet.part)
+
+
+def _alike(one: ColumnMap, sheet: Sheet) -> float:
+    """The share of the map's columns that the sheet has."""
+    return 1 - len(one.missing(sheet.columns)) / max(len(one.columns), 1)
+
+
+def _some(names: Sequence[str]) -> str:
+    return ", ".join(map(repr, names[:5])) + (" and others" if len(names) > 5 else "")

@@ -1,0 +1,82 @@
+"""The values of one of our columns, cleaned as its origin in the map says; what can't be read passes through raw.
+
+What passes raw is refused by the tidy rules with their own sentence, so that nothing is silently lost.
+"""
+
+from collections import Counter
+
+import polars as pl
+
+from fleetlens.intake.maps.column_map import Origin
+from fleetlens.intake.maps.forms import Weighed, cleaner
+from fleetlens.intake.values.cleaned import REPAIRS
+from fleetlens.intake.values.text import plain
+
+__all__ = ["Cleaner", "Tally"]
+
+
+class Tally:
+    """What was repaired in a source, counted by column; as far as its reading has come."""
+
+    def __init__(self) -> None:
+        self.repairs: Counter[tuple[str, str]] = Counter()
+        self.sentences: Counter[str] = Counter()
+
+    def clear(self) -> None:
+        """Begin anew, because the source is read from the start."""
+        self.repairs.clear()
+        self.sentences.clear()
+
+    def count(self, key: str, repaired: pl.Series) -> None:
+        """Add the repairs of one batch of the column `key`."""
+        for repair, count in repaired.drop_nulls().value_counts().iter_rows():
+            self.repairs[key, repair] += count
+
+    def notes(self, name: str) -> tuple[str, ...]:
+        """The counts in words, each beginning with the name of the source."""
+        repaired = (
+            f"{name}: {count:,} value{'s' if count > 1 else ''} of {column}: {REPAIRS.get(repair, repair)}"
+            for (column, repair), count in sorted(self.repairs.items())
+        )
+        return (*repaired, *(f"{name}: {sentence.format(count)}" for sentence, count in self.sentences.items()))
+
+
+class Cleaner:
+    """One column of one table."""
+
+    def __init__(self, table: str, ours: str, origin: Origin, tally: Tally, weighed: Weighed) -> None:
+        self.ours, self.origin = ours, origin
+        self._key, self._tally = f"{table}.{ours}", tally
+        self._meanings = {_same(theirs): ours for theirs, ours in origin.values.items()}
+        self._clean = cleaner(table, ours, origin, weighed)
+
+    def clean(self, rows: pl.DataFrame) -> pl.Series:
+        """The cleaned text of the column for each of `rows`, the file's columns."""
+        if self.origin.constant:
+            return pl.repeat(self.origin.constant, rows.height, eager=True, dtype=pl.String).alias(self.ours)
+        given = rows[self.origin.column]
+        if not self._meanings:
+            return self._read(given)
+        known = {
+            text: ours for text in given.drop_nulls().unique() if (ours := self._meanings.get(_same(text))) is not None
+        }
+        if not known:
+            return self._read(given)
+        told = given.is_in(list(known)).fill_null(False)
+        rest = self._read(given.set(told, None))
+        return (
+            pl.select(pl.when(told).then(given.replace_strict(known, default=None)).otherwise(rest))
+            .to_series()
+            .alias(self.ours)
+        )
+
+    def _read(self, given: pl.Series) -> pl.Series:
+        cleaned = self._clean(given)
+        self._tally.count(self._key, cleaned.repaired)
+        return pl.select(pl.when(cleaned.unreadable).then(given).otherwise(cleaned.values)).to_series().alias(self.ours)
+
+
+def _same(text: str) -> str:
+    """A value as it is compared with those of the map."""
+    tidy = plain(pl.Series([text]))[0]
+    return " ".join((tidy or "").split()).casefold()

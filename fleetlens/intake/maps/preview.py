@@ -1,0 +1,51 @@
+"""The first rows of a sheet as a map would load them, table by table; what is undecided stays as it was written."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import date
+
+import polars as pl
+
+from fleetlens.intake.maps.apply import tables_of
+from fleetlens.intake.maps.cleaning import Tally
+from fleetlens.intake.maps.column_map import UNDECIDED, ColumnMap, Origin
+from fleetlens.intake.maps.forms import weigh
+from fleetlens.intake.maps.rows import Rows
+from fleetlens.intake.maps.spreading import Read
+from fleetlens.intake.readers.sheet import Batch, Sheet
+from fleetlens.vocabulary.tables import tables
+
+__all__ = ["preview"]
+
+_LOOKED_AT = 500  # rows of the file
+
+
+def preview(sheet: Sheet, column_map: ColumnMap, read: Read, today: date, rows: int = 5) -> dict[str, pl.DataFrame]:
+    """For each table its first rows, all text, with the row of the file each comes from."""
+    column_map.check_fits(sheet.columns, sheet.name)
+    first = replace(sheet, read=lambda columns: _first(sheet, columns))
+    decided = replace(
+        column_map,
+        tables={
+            table: {ours: _decided(origin) for ours, origin in mine.items() if origin.column != UNDECIDED}
+            for table, mine in column_map.tables.items()
+        },
+    )
+    weighed = weigh(first, decided, today, asking=False)
+    found = {}
+    for table in tables_of(decided):
+        batches = Rows(first, decided, table, weighed, Tally(), read, with_ragged=False).batches()
+        shown = pl.concat([batch.rows for batch in batches] or [pl.DataFrame({"row": []})])
+        order = ["row", *(column.name for column in tables()[table].columns if column.name in shown.columns)]
+        found[table] = shown.select(order).unique(order[1:], keep="first", maintain_order=True).head(rows)
+    return found
+
+
+def _decided(origin: Origin) -> Origin:
+    return replace(origin, **{key: "" for key in origin.open_keys})
+
+
+def _first(sheet: Sheet, columns: tuple[str, ...] | None) -> Iterator[Batch]:
+    for batch in sheet.read(columns):
+        yield Batch(batch.rows.head(_LOOKED_AT), [], 1.0)
+        return

@@ -1,0 +1,95 @@
+"""What several columns say together: which is the vehicle, which the odometer, what belongs to a line of a job."""
+
+from collections.abc import Mapping
+
+import polars as pl
+
+from fleetlens.intake.maps.contents import Contents
+from fleetlens.intake.maps.fitting import Candidate
+from fleetlens.intake.values.text import dittos, plain
+
+__all__ = ["column_of", "given_once", "growing", "within_jobs"]
+
+_PER_JOB = ("technician", "workshop", "complaint", "downtime_h", "odometer", "closed_at", "reason")
+_FALLS = 0.9  # of the steps of an odometer at least so many don't fall
+_LEAST_STEPS = 8
+
+
+def column_of(taken: Mapping[str, Candidate], ours: str) -> str:
+    """The file's column that was taken for `ours`; "" where none was."""
+    return next((name for name, candidate in taken.items() if candidate.ours == ours), "")
+
+
+def growing(
+    taken: Mapping[str, Candidate], sample: pl.DataFrame, seen: Mapping[str, Contents]
+) -> tuple[str, Candidate] | None:
+    """A column without a known name whose numbers grow with the date on each vehicle: an odometer."""
+    vehicle = next((name for ours in ("vehicle_id", "registration", "vin") if (name := column_of(taken, ours))), "")
+    day = column_of(taken, "opened_at") or column_of(taken, "read_at")
+    if not vehicle or not day or column_of(taken, "odometer"):
+        return None
+    free = [name for name in seen if name not in taken and seen[name].numbers > 0.8 and seen[name].dates < 0.5]
+    best = max(((share, name) for name in free if (share := _growth(sample, vehicle, name)) >= _FALLS), default=None)
+    if best is None:
+        return None
+    why = f"on each vehicle its numbers grow from row to row ({100 * best[0]:.0f} % of the steps)"
+    return best[1], Candidate("odometer", 0.75, (why,))
+
+
+def _growth(sample: pl.DataFrame, vehicle: str, name: str) -> float:
+    """The share of the steps from row to row of a vehicle that rise, of those that change; in the better direction."""
+    digits = sample[name].str.replace_all(r"[^\d]", "").cast(pl.Float64, strict=False)
+    rows = pl.DataFrame({"vehicle": sample[vehicle], "number": digits}).drop_nulls()
+    if rows.is_empty() or float(rows["number"].median() or 0) < 1_000:  # type: ignore[arg-type] # a median of numbers
+        return 0.0
+    step = rows.select(step=pl.col("number").diff().over("vehicle"))["step"].drop_nulls()
+    step = step.filter(step != 0)
+    if len(step) < _LEAST_STEPS:
+        return 0.0
+    rise = float((step > 0).mean() or 0.0)  # type: ignore[arg-type] # a share of booleans
+    return max(rise, 1 - rise)
+
+
+def within_jobs(taken: Mapping[str, Candidate], sample: pl.DataFrame) -> dict[str, float]:
+    """For what should be the same on all lines of a job: the share of jobs of several lines where it differs."""
+    job = column_of(taken, "job_id")
+    if not job:
+        return {}
+    rows = sample.with_columns(_filled_down(sample[job]).alias(job))
+    found = {}
+    for ours in _PER_JOB:
+        name = column_of(taken, ours)
+        if name:
+            each = rows.drop_nulls([job, name]).group_by(job).agg(pl.len().alias("lines"), pl.col(name).n_unique())
+            several = each.filter(pl.col("lines") > 1)
+            found[ours] = float((several[name] > 1).mean() or 0.0) if several.height else 0.0  # type: ignore[arg-type] # a share of booleans
+    return found
+
+
+def given_once(taken: Mapping[str, Candidate], sample: pl.DataFrame) -> str:
+    """Why it seems that a job's columns stand on its first row only, in words; "" where they stand on each."""
+    job, day = column_of(taken, "job_id"), column_of(taken, "opened_at")
+    vehicle = next((name for ours in ("vehicle_id", "registration", "vin") if (name := column_of(taken, ours))), "")
+    named = [name for name in (job, vehicle, day) if name]
+    if not named:
+        return ""
+    marks = sum(int(dittos(sample[name]).sum()) for name in named)
+    if marks:
+        return f"{marks:,} ditto marks stand in the columns that tell the job"
+    lead = sample[named[0]]
+    blank = [plain(sample[name]).is_null() for name in named]
+    if job:
+        again = plain(lead).is_null() | (plain(lead) == plain(lead).shift()).fill_null(False)
+        others = blank[1:] or blank
+    else:
+        again, others = blank[0], blank
+    lines = int(again.sum())
+    missing = sum(int((again & one).sum()) for one in others) / (len(others) * lines) if lines else 0.0
+    if lines and missing > 0.6:
+        return f"on {lines:,} rows, the lines after a job's first, these columns are blank"
+    return ""
+
+
+def _filled_down(texts: pl.Series) -> pl.Series:
+    tidy = plain(texts)
+    return tidy.set(dittos(tidy), None).forward_fill()
