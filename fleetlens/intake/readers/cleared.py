@@ -33,10 +33,14 @@ _FOOTER = (
     r"|\d+ (?:rows?|records?|jobs?|entries) (?:listed|printed|exported|found|in all))"
 )
 # What the two have in common with every text that they match.
-_WORDS = (
-    "total sum gesamt übertrag ÜBERTRAG totaal forward suma somme razem print page seite end generated created exported run gedruckt"
-    " erstellt ausdruck druck imprim édité ÉDITÉ fin afgedrukt pagina eind stampato impreso wydruk listed found"
-).split()
+# fmt: off
+_WORDS = [
+    "total", "sum", "gesamt", "übertrag", "ÜBERTRAG", "totaal", "forward", "suma", "somme", "razem", "print", "page",
+    "seite", "end", "generated", "created", "exported", "run", "gedruckt", "erstellt", "ausdruck", "druck", "imprim",
+    "édité", "ÉDITÉ", "fin", "afgedrukt", "pagina", "eind", "stampato", "impreso", "wydruk", "listed", "found",
+    "in all",
+]
+# fmt: on
 _NUMBER = re.compile(
     r"^[-+(]*(?:[€£$%]|eur|gbp|usd|chf)?\s*[-+(]*\d[\d.,'’\s]*\)?-?\s*(?:[€£$%]|eur|gbp|usd|chf|km|mi|h|hrs?|l)?$", re.I
 )

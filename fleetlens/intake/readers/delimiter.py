@@ -64,9 +64,9 @@ def delimiter(text: str, *, cut: bool) -> str:
 
 
 def _score(found: list[Row]) -> tuple[float, int]:
-    if not found:
-        return (0, 0)
     cells = [row.cells for row in found]
+    if not any(cell.strip() for row in cells for cell in row):
+        return (0, 0)
     head = header.find(cells)
     width = len(cells[head.last])
     if width == 1 or not header.like_names(cells[head.last]):

@@ -108,7 +108,7 @@ def _rows(content: Content, how: Encoding, aside: set[str]) -> Iterator[tuple[st
 def _rows_of(stream: Utf8, where: str, aside: set[str]) -> Iterator[tuple[str, dict[str, str]]]:
     """Every row with the sheet that it belongs to."""
     for part, record in _records(_Text(stream, where), aside):
-        yield from _flat(part, record, {})
+        yield from _flat(part, "", record, {})
 
 
 def _records(text: "_Text", aside: set[str]) -> Iterator[tuple[str, dict[str, Any]]]:
@@ -192,15 +192,21 @@ def _inside(prefix: str, held: dict[str, Any], aside: set[str]) -> Iterator[tupl
             aside.add(prefix + name)
 
 
-def _flat(part: str, record: dict[str, Any], above: dict[str, str]) -> Iterator[tuple[str, dict[str, str]]]:
-    """The row of a record, then those of the lists in it."""
+def _flat(
+    root: str, inside: str, record: dict[str, Any], above: dict[str, str]
+) -> Iterator[tuple[str, dict[str, str]]]:
+    """The row of a record, then those of the lists in it. `inside`: the list that the record is in, "" for none."""
     lists: list[tuple[str, list[dict[str, Any]]]] = []
-    own = dict(_cells(record, "", lists))
-    yield part, above | own
+    row = dict(above)
+    for name, text in _cells(record, f"{inside}." if inside else "", lists):
+        free = name
+        while free in row:
+            free += "'"
+        row[free] = text
+    yield ".".join(part for part in (root, inside) if part), row
     for name, items in lists:
         for item in items:
-            inner = f"{part}.{name}" if part else name
-            yield from _flat(inner, {f"{name}.{key}": value for key, value in item.items()}, above | own)
+            yield from _flat(root, name, item, row)
 
 
 def _cells(

@@ -27,6 +27,7 @@ from fleetlens.intake.readers.sheet import Batch, Sheet
 
 __all__ = ["protected", "sheets"]
 
+_PROGRAM = Path(__file__).with_name("workbook_child.py")
 _LARGEST = 256 << 20  # bytes of a workbook's file
 _PATIENCE = 300  # seconds
 _ROWS = 100_000  # at a time
@@ -68,10 +69,9 @@ def _child(content: Content, kind: str, folder: Path) -> list[dict[str, Any]]:
         book.write_bytes(content.whole())
     if book.stat().st_size > _LARGEST:
         raise _unreadable(content, f"it is larger than {_LARGEST >> 20} MB")
-    program = Path(__file__).with_name("workbook_child.py")
     try:
         subprocess.run(
-            [sys.executable, "-I", "-X", "utf8", str(program), str(book), str(folder), kind],
+            [sys.executable, "-I", "-X", "utf8", str(_PROGRAM), str(book), str(folder), kind],
             timeout=_PATIENCE,
             check=True,
             stdin=subprocess.DEVNULL,

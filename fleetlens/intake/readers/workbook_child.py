@@ -56,7 +56,8 @@ def main(book: Path, folder: Path, kind: str) -> None:
 
 def _sheets(book: Path, folder: Path, kind: str) -> list[dict[str, Any]]:
     markup = {"xlsx": _of_xlsx, "ods": _of_ods}.get(kind, lambda _: {})(book)
-    reader = fastexcel.read_excel(book.read_bytes())
+    # By its ending, where that is right, since only then does the library say what is wrong; else by its content.
+    reader = fastexcel.read_excel(str(book) if book.suffix.lower() == f".{kind}" else book.read_bytes())
     found = []
     for number, name in enumerate(reader.sheet_names):
         sheet = reader.load_sheet(number, header_row=None, skip_rows=0, dtypes="string")
