@@ -27,8 +27,22 @@ _NOT_ALONE = {"left", "set"}  # too common alone to mean what the list says
 _BASE_ENDS_IN_D = {"weld", "build", "rebuild", "bleed", "read", "bond", "load", "add"}
 _PAST = {"relearnt", "learnt", "driven", "drove", "taught", "rebuilt", "made", "ran", "drn", "found", "unstuck", "rt"}
 # Heads that are no part's name by themselves: only a part named before tells which one is meant.
-_BARE = {"filter", "filt", "act", "valve", "pump", "sensor"}
-_HEADS_FIRST = {"cooler", "plug", "plugs", "actuator", "relay", "flap", "filter", "filt", "act"}
+_BARE = {"filter", "filt", "act"}
+_HEADS_FIRST = {
+    "cooler",
+    "plug",
+    "plugs",
+    "actuator",
+    "relay",
+    "flap",
+    "filter",
+    "filt",
+    "act",
+    "injector",
+    "injectors",
+    "inj",
+    "injs",
+}
 _LETTERS = {"are": "r", "see": "c", "eff": "f", "you": "u", "dee": "d", "pee": "p", "gee": "g", "tee": "t"}
 _MOST_LETTERS = 4
 

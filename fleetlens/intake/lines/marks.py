@@ -1,9 +1,12 @@
 """The words of a line marked with what they stand for, and parts named by half a name traced to the whole one."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
+from fleetlens.intake.lines.found import Found
 from fleetlens.intake.lines.lexicon import Lexicon, Term
 from fleetlens.intake.lines.tokens import CODE, Gap, Token
+from fleetlens.vocabulary.codes import typical_component
 
 __all__ = ["Mark", "marked"]
 
@@ -40,8 +43,11 @@ class Mark:
     why: str = ""  # why what it says wasn't done
 
 
-def marked(found: list[Token], lexicon: Lexicon) -> list[Mark]:
-    """The marks of a line, in order; words that stand for nothing are kept as kind "x"."""
+def marked(found: list[Token], lexicon: Lexicon, codes: Sequence[Found] = ()) -> list[Mark]:
+    """The marks of a line, in order; words that stand for nothing are kept as kind "x".
+
+    A half name with nothing before it, such as "valve", is traced to the usual part of one of `codes`.
+    """
     words = _joined_letters(found, lexicon)
     spelt = [token.word for token in words]
     evened = [word if word == CODE or word[0].isdigit() else lexicon.even(word) for word in spelt]
@@ -60,7 +66,8 @@ def marked(found: list[Token], lexicon: Lexicon) -> list[Mark]:
         )
         at += length
     _settle_doubles(marks, set(spelt))
-    return _named(marks, lexicon)
+    usual = tuple(part for code in codes if (part := typical_component(code.code)))
+    return _named(marks, usual, lexicon)
 
 
 _NUMBER, _OTHER, _CODE_TERM = Term("n", ""), Term("x", ""), Term("Z", "vehicle")
@@ -165,12 +172,12 @@ def _settle_doubles(marks: list[Mark], words: set[str]) -> None:
             mark.kind, mark.key = "A", "charge"
 
 
-def _named(marks: list[Mark], lexicon: Lexicon) -> list[Mark]:
+def _named(marks: list[Mark], usual: tuple[str, ...], lexicon: Lexicon) -> list[Mark]:
     """Half names traced to the part named before; modifiers and parts outside our list told apart."""
     named: list[Mark] = []
     seen: list[Mark] = []
     place = False
-    for mark in marks:
+    for at, mark in enumerate(marks):
         if mark.gap >= Gap.COMMA or mark.kind in "ANGOB" or (mark.kind == "W" and named[-1:] and named[-1].kind != "K"):
             place = False
         elif mark.kind == "P" or (mark.kind == "W" and named and named[-1].kind == "K"):  # "contaminated with oil"
@@ -178,7 +185,12 @@ def _named(marks: list[Mark], lexicon: Lexicon) -> list[Mark]:
         mark.place = place and mark.kind in "CUH"
         before = named[-1] if named and mark.gap == Gap.SOFT else None
         if mark.kind == "H":
-            _trace(mark, before, seen, named, lexicon)
+            _trace(mark, before, seen, named, marks[at + 1 : at + 4], lexicon)
+            if mark.kind == "U" and not (before is not None and before.kind in "CxM"):
+                for part in usual:
+                    if lexicon.has_head(part, lexicon.even(mark.words)):
+                        mark.kind, mark.key = "C", part
+                        break
             if mark.kind == "U" and before is not None and before.kind == "C" and not before.place:
                 before.kind = "m"
         elif mark.kind in "UF" and before is not None and before.kind == "C":
@@ -206,7 +218,7 @@ def _named(marks: list[Mark], lexicon: Lexicon) -> list[Mark]:
             mark.new = mark.new or _is_new(named, mark)
             seen.append(mark)
         elif mark.kind == "T" and _is_new(named, mark):
-            mark.kind, mark.key, mark.form = "A", "replace", "base"
+            mark.kind, mark.key, mark.form = "A", "replace", "past"
         named.append(mark)
     return named
 
@@ -215,25 +227,33 @@ def _is_new(named: list[Mark], mark: Mark) -> bool:
     """Whether "new" or "recon" stands before the part, with small words between at most."""
     gap = mark.gap
     for one in reversed(named[-5:]):
-        if gap != Gap.SOFT and gap != Gap.AND:
+        if gap not in (Gap.SOFT, Gap.AND):
             return False
         if one.kind == "R":
             return True
         if one.kind == "C" and one.new and (gap == Gap.AND or one.kind == "J"):
             return True
-        if one.kind not in "fnimJC" or (one.kind == "C" and not one.new):
+        if one.kind not in "fnimJCFx" or (one.kind == "C" and not one.new):
             return False
         gap = one.gap
     return False
 
 
-def _trace(mark: Mark, before: Mark | None, seen: list[Mark], named: list[Mark], lexicon: Lexicon) -> None:
+def _trace(
+    mark: Mark, before: Mark | None, seen: list[Mark], named: list[Mark], after: list[Mark], lexicon: Lexicon
+) -> None:
     """Turn the half name into a part ("C"), or into a part that isn't ours ("U")."""
     head = lexicon.even(mark.words)
     default = mark.key
     if before is not None and before.kind == "M":
         mark.kind, mark.key = "U", ""
         return
+    if len(after) > 1 and after[0].kind == "P" and after[0].words in ("for", "of", "on"):  # "relay for glow plugs"
+        owner = next((one for one in after[1:] if one.kind not in "fn"), None)
+        term = lexicon.term(f"{owner.words} {head}", f"{owner.words} {head}") if owner and owner.kind == "C" else None
+        if term and term.kind == "C":
+            mark.kind, mark.key, mark.words = "C", term.key, f"{owner.words if owner else ''} {head}"
+            return
     for at, one in enumerate(named):  # "vac leak found, pipe replaced"
         if one.kind != "K" or one.key != "leaking":
             continue
@@ -254,4 +274,7 @@ def _trace(mark: Mark, before: Mark | None, seen: list[Mark], named: list[Mark],
         if lexicon.has_head(one.key, head):
             mark.kind, mark.key, mark.words = "C", one.key, one.words
             return
+    if head == "element":
+        mark.kind = "i"
+        return
     mark.kind, mark.key = ("C", default) if default else ("U", "")

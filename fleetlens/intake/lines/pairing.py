@@ -1,16 +1,16 @@
 """Verbs joined to their parts: inside a clause by order and nearness, over clauses by lists and by what was last named."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from fleetlens.intake.lines.clauses import Clause
 from fleetlens.intake.lines.marks import Mark
 from fleetlens.intake.lines.tokens import Gap
 
-__all__ = ["Pair", "pairs"]
+__all__ = ["FLUIDS", "Pair", "pairs"]
 
-_FLUIDS = {"coolant", "engine_oil", "reductant_fluid"}
-_SEALS = {"gasket_seal", "injector_seal", "oil_filter", "fuel_filter", "air_filter", *_FLUIDS}
+FLUIDS = {"coolant", "engine_oil", "reductant_fluid"}
+_SEALS = {"gasket_seal", "injector_seal", "oil_filter", "fuel_filter", "air_filter", *FLUIDS}
 _LEARNS = {
     *("egr_valve", "throttle_body", "swirl_flap_actuator", "turbo_actuator", "dpf_pressure_sensor", "nox_sensor"),
     *("injector", "engine_ecu", "instrument_cluster", "fuel_pressure_regulator", "egr_cooler_bypass", "egr_actuator"),
@@ -51,6 +51,7 @@ class _Memory:
     verbs: list[Mark] = field(default_factory=list)
     prefix: bool = False
     named: list[Mark] = field(default_factory=list)
+    emptied: bool = False
 
 
 def pairs(found: list[Clause]) -> list[Pair]:
@@ -222,7 +223,7 @@ def _reset(clause: Clause, verb: Mark, own: list[Mark], memory: _Memory) -> Iter
         yield Pair("vehicle", "clear_codes", verb.why, verb, None)
         return
     parts = own or memory.focus
-    counted = any(mark.words in _COUNTED or mark.key in ("ash", "relearn") for mark in clause.marks)
+    counted = any(_COUNTED & set(mark.words.split()) or mark.key in ("ash", "relearn") for mark in clause.marks)
     if counted or any(part.key in ("dpf", "engine_ecu") or part.key.endswith("_sensor") for part in parts):
         own = _learning(clause, verb, own, memory)
         for part in own:
@@ -240,11 +241,18 @@ def _done_to(
         own = _learning(clause, verb, own, memory)
     elif not own and not parts:
         own = _meant(clause, verb, action, memory)
+    if action in ("clean", "repair", "adjust", "lubricate"):  # "wiped out air box & new element"
+        own = [part for part in own if not part.new]
     own = [part for part in own if _fits(action, part, clause)]
     if verb.words.startswith(("refill", "re fill", "fill")):
-        own = [part for part in own or memory.focus if part.key in _FLUIDS]
+        own = [part for part in own or memory.focus if part.key in FLUIDS or part.key == "reductant_tank"]
+        action = "replace" if memory.emptied or any(part.new for part in own) else "top_up"
+    elif action in ("drain", "replace") and not verb.why:
+        memory.emptied = True
+    if verb.words.startswith(("refill", "re fill", "fill")) or action in ("drain", "top_up"):
+        own = [replace(part, key="reductant_fluid") if part.key == "reductant_tank" else part for part in own]
     if verb.kind == "O" and "leak" in verb.words:  # what leaks is a pipe, not the fluid in it
-        own = [part for part in own if part.key not in _FLUIDS]
+        own = [part for part in own if part.key not in FLUIDS]
     if action == "inspect" and verb.target and not own:
         yield Pair(verb.target, "inspect", verb.why, verb, None)
     for part in own:
@@ -292,7 +300,7 @@ def _reaches(clause: Clause, verb: Mark, part: Mark) -> bool:
     if any(mark.kind in "AN" for mark in between):
         return False
     where = next((mark.words for mark in between if mark.kind == "P"), "")
-    if where in ("to", "of", "on"):
+    if where in ("to", "of", "on") or (where in ("from", "off") and verb.key == "clean"):
         return True
     return (verb.key == "inspect" and where in ("at", "in", "for", "from") and len(between) > 1) or where == "in"
 
@@ -324,10 +332,10 @@ def _fits(action: str, part: Mark, clause: Clause) -> bool:
     if part.fastened and action not in ("adjust", "repair", "inspect"):
         return False
     if action == "top_up":
-        return key in _FLUIDS or key == "reductant_tank"
+        return key in FLUIDS or key == "reductant_tank"
     if action == "drain":
-        return key in _FLUIDS or key in ("fuel_filter", "reductant_tank", "fuel_tank")
-    if action in ("clean", "repair", "lubricate", "adjust") and key in _FLUIDS:
+        return key in FLUIDS or key in ("fuel_filter", "reductant_tank", "fuel_tank")
+    if action in ("clean", "repair", "lubricate", "adjust") and key in FLUIDS:
         return False
     if action == "inspect" and key == "gasket_seal":
         return True
@@ -342,6 +350,7 @@ def _no_verb(clause: Clause, groups: list[_Group], memory: _Memory, found: list[
         yield from _fitted_new(group.marks, groups)
     bare = [part for part in parts if not part.new and not part.why and part.key != "vehicle"]
     listed = bool(bare) and all(mark.kind in "CUfniJWxTRm" for mark in clause.marks)
+    listed = listed and all(mark.words.isalnum() for mark in clause.marks if mark.kind == "n")  # 40 % is a reading
     listed = listed and sum(mark.kind == "x" for mark in clause.marks) == 0 and not clause.asked
     if not listed or (clause.gap in (Gap.STOP, Gap.QUESTION) and not _verb_next(found, at)):
         memory.waiting = []
@@ -390,8 +399,11 @@ def _remember(clause: Clause, parts: list[Mark], memory: _Memory) -> None:
     """What the next verb without a part would mean."""
     others = [mark for mark in clause.marks if mark.kind == "U"]
     real = [part for part in parts if part.key != "vehicle"]
+    found_in = any(mark.kind == "N" for mark in clause.marks) and all(part.key in FLUIDS for part in real)
+    if real and found_in and memory.focus:  # "oil found inside"
+        return
     if real:
-        solid = [part for part in real if part.key not in _FLUIDS]  # "manifold has oil pooled in it"
+        solid = [part for part in real if part.key not in FLUIDS]  # "manifold has oil pooled in it"
         last = (solid or real)[-1]
         group = [last]
         for mark in reversed(clause.marks[: clause.marks.index(last)]):

@@ -12,7 +12,7 @@ from fleetlens.intake.lines.folding import folded
 from fleetlens.intake.lines.found import Done, Found, Line, NotDone
 from fleetlens.intake.lines.lexicon import Lexicon
 from fleetlens.intake.lines.marks import marked
-from fleetlens.intake.lines.pairing import Pair, pairs
+from fleetlens.intake.lines.pairing import FLUIDS, Pair, pairs
 from fleetlens.intake.lines.scope import govern
 from fleetlens.intake.lines.tokens import tokens
 from fleetlens.intake.lines.words import Words
@@ -37,7 +37,7 @@ class LineReader:
         found, asked = tokens(even, _spans(codes), self._lexicon.dotted)
         if not found:
             return Line(text, codes)
-        parted = clauses(marked(found, self._lexicon), asked)
+        parted = clauses(marked(found, self._lexicon, codes), asked)
         govern(parted)
         done, not_done = _told(text, pairs(parted))
         wrong = causes(text, parted)
@@ -122,7 +122,9 @@ def _told(text: str, found: list[Pair]) -> tuple[tuple[Done, ...], tuple[NotDone
             )
     stronger = {component for component, action in done if action != "inspect" and component != "vehicle"}
     for component, action in tuple(done):
-        if (action == "inspect" and component in stronger) or (action == "drain" and (component, "replace") in done):
+        if (action == "inspect" and component in stronger) or (
+            action == "drain" and component in FLUIDS and (component, "replace") in done
+        ):
             del done[component, action]
     kept = tuple(done.values())
     return kept, tuple(undone.values())
@@ -130,8 +132,18 @@ def _told(text: str, found: list[Pair]) -> tuple[tuple[Done, ...], tuple[NotDone
 
 _ABSENT = (
     *("not present", "not stored", "not logged", "not there", "not found", "no longer present", "no longer stored"),
-    *("gone", "absent", "none", "none present", "none stored", "no longer there", "not active", "no longer logged"),
-    *("not recorded", "not showing", "no longer showing", "not seen", "no longer active"),
+    *("gone now", "absent", "none", "none present", "none stored", "no longer there", "not active", "no longer logged"),
+    *(
+        "not returned",
+        "not come back",
+        "has not returned",
+        "did not return",
+        "not recorded",
+        "not showing",
+        "no longer showing",
+        "not seen",
+        "no longer active",
+    ),
 )
 
 

@@ -28,6 +28,7 @@ _LOOKS_BACK = {"quote", "decline", "defer", "advise"}
 _NO_VERDICT = {"monitor", "watch", "keep an eye on", "note for next", "please", "pls", "plse", "consider"}
 _REACHES_ON = {"advise", "offer", "modal", "if", "quote"}
 _PROCESSES = {"regenerate", "relearn", "software"}
+_AGENTS = {"customer", "driver", "owner", "operator", "dealer", "garage", "seller", "agent", "mechanic", "they", "he"}
 _WHEN = {"after", "following", "before", "prior to", "during"}
 _WORK_TO = {"labour", "labor", "time", "work", "managed", "able", "had", "hours", "hrs", "hour", "labou"}
 
@@ -49,6 +50,7 @@ def govern(found: list[Clause]) -> None:
         _purpose(clause)
         _found_so(clause)
         _dated(clause)
+        _by_others(clause)
         if before is not None and clause.marks and all(one.kind in "Dfni" for one in clause.marks):
             _now_done(clause, before)
         if clause.asked:
@@ -91,6 +93,13 @@ def _dated(clause: Clause) -> None:
                 verb.why = verb.why or "last time"
 
 
+def _by_others(clause: Clause) -> None:
+    """ "customer fitted own sensor", "dealer replaced it": who stands before the verb did it."""
+    for one, verb in zip(clause.marks, clause.marks[1:], strict=False):
+        if verb.kind == "A" and verb.form == "past" and one.words.split(" ")[-1] in _AGENTS:
+            verb.why = verb.why or "others"
+
+
 def _found_so(clause: Clause) -> None:
     """ "found egr mapped out": how it came in, not what was done to it."""
     for at, mark in enumerate(clause.marks):
@@ -117,7 +126,7 @@ def _purpose(clause: Clause) -> None:
         elif mark.kind == "P":
             purpose = False
         elif mark.kind == "A":
-            if purpose and (mark.form == "base" or mark.key == "regenerate"):
+            if purpose and mark.key != "road_test" and (mark.form == "base" or mark.key == "regenerate"):
                 mark.why = mark.why or "asked"
             done = True
 
@@ -131,7 +140,7 @@ def _governed(found: list[Clause], at: int, index: int, before: Clause | None, a
         _forward(found, at, mark, left, right)
     elif key == "tried":
         if not _came_right(right, after):
-            _set((one for one in right if one.kind == "A"), "failed")
+            _set((one for one in right if one.kind == "A" or (one.kind == "C" and one.new)), "failed")
     elif key == "negated":
         _negate(mark, right)
     elif key == "undone":
@@ -142,7 +151,8 @@ def _governed(found: list[Clause], at: int, index: int, before: Clause | None, a
     elif key in ("others", "history"):
         return _elsewhere(clause, mark, left, right, before, after)
     elif key == "failed":
-        _failed(clause, left, right, before)
+        if not _passed_later(found[at + 1 :]):
+            _failed(clause, left, right, before)
     elif key == "trial":
         _set((one for one in clause.marks if one.kind == "A" and one.key == "replace"), "on trial")
         for one in clause.having("C"):
@@ -255,6 +265,9 @@ def _elsewhere(
     why = "others" if mark.key == "others" else "last time"
     if mark.words == "before" and right:
         return None
+    nearest = next((one for one in reversed(left) if one.kind in "ANG"), None)
+    if nearest is not None and nearest.kind == "G" and nearest.key in ("defer", "advise", "quote", "offer", "decline"):
+        return None  # "fitted the valve ordered last week"
     verbs = [one for one in left if one.kind in "AN"] or [one for one in right if one.kind in "AN"]
     if verbs:
         _set((one for one in verbs if one.kind == "A"), why)
@@ -278,6 +291,16 @@ def _failed(clause: Clause, left: list[Mark], right: list[Mark], before: Clause 
         _set(running, "failed")
     elif before is not None and not any(one.kind in "CA" for one in clause.marks):
         _set((one for one in before.having("A") if one.key in _PROCESSES), "failed")
+
+
+def _passed_later(after: list[Clause]) -> bool:
+    """ "relearn failed first time, passed second": no new work between, and then it went through."""
+    for clause in after:
+        if any(mark.kind in "ACN" or (mark.kind == "G") for mark in clause.marks):
+            return False
+        if any(mark.kind in "OD" for mark in clause.marks):
+            return True
+    return False
 
 
 def _undo(found: list[Clause]) -> None:
