@@ -11,11 +11,12 @@ A time without an offset is the clock on the workshop's wall; so is one with an 
 """
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import Literal
 
 import polars as pl
 
+from fleetlens.errors import FleetlensError
 from fleetlens.intake.values import date_shapes
 from fleetlens.intake.values.cleaned import Cleaned, by_distinct
 from fleetlens.intake.values.text import plain
@@ -47,6 +48,16 @@ class DateForm:
     midnight_is_day: bool = False
     zone: str | None = None
     mend_century: bool = False
+
+    def __post_init__(self) -> None:
+        """Raises FleetlensError where the zone isn't known."""
+        if self.zone is not None:
+            try:
+                pl.Series([datetime(2000, 1, 1)]).dt.replace_time_zone(self.zone)
+            except pl.exceptions.PolarsError as error:
+                raise FleetlensError(
+                    f"'{self.zone}' is no time zone that we know", do="write one such as Europe/Berlin, or UTC"
+                ) from error
 
 
 def clean(texts: pl.Series, form: DateForm) -> Cleaned:

@@ -9,6 +9,7 @@ from datetime import date
 import pytest
 from intake.values.told import column, told
 
+from fleetlens.errors import FleetlensError
 from fleetlens.intake.values import (
     code_cells,
     date_evidence,
@@ -194,6 +195,11 @@ def test_21_a_time_in_utc_is_the_next_day_for_the_workshop() -> None:
         ("2021-03-04 23:30", "time_zone"),
         ("2021-03-04T23:30", None),
     ]
+
+
+def test_21_an_unknown_zone_is_an_error_that_can_be_mended() -> None:
+    with pytest.raises(FleetlensError, match="'Europe/Nowhere' is no time zone"):
+        DateForm(TODAY, zone="Europe/Nowhere")
 
 
 @pytest.mark.parametrize(
