@@ -5,7 +5,7 @@ from io import BytesIO
 from pathlib import PurePosixPath, PureWindowsPath
 
 from fleetlens.errors import FleetlensError
-from fleetlens.intake.readers.content import LARGEST, RATIO, Content, broken, unzipped
+from fleetlens.intake.readers.content import BROKEN, LARGEST, RATIO, Content, broken, unzipped
 from fleetlens.intake.readers.workbook import protected
 
 __all__ = ["kind", "members"]
@@ -47,7 +47,7 @@ def _listed(content: Content) -> list[zipfile.ZipInfo]:
     try:
         with _opened(content) as archive:
             return archive.infolist()
-    except (zipfile.BadZipFile, EOFError, OSError, ValueError, NotImplementedError) as error:
+    except BROKEN as error:
         raise broken(content.where, error) from None
 
 
@@ -56,8 +56,11 @@ def _opened(content: Content) -> zipfile.ZipFile:
 
 
 def _manifest(content: Content) -> bytes:
-    with _opened(content) as archive, archive.open("META-INF/manifest.xml") as file:
-        return file.read(1 << 20)
+    try:
+        with _opened(content) as archive, archive.open("META-INF/manifest.xml") as file:
+            return file.read(1 << 20)
+    except BROKEN as error:
+        raise broken(content.where, error) from None
 
 
 def _check(content: Content, listed: list[zipfile.ZipInfo], largest: int) -> None:

@@ -10,13 +10,14 @@ from typing import BinaryIO
 
 from fleetlens.errors import FleetlensError
 
-__all__ = ["LARGEST", "RATIO", "Content", "Stream", "broken", "of_file", "unzipped"]
+__all__ = ["BROKEN", "LARGEST", "RATIO", "Content", "Stream", "broken", "of_file", "unzipped"]
 
 LARGEST = 64 << 30  # bytes that one packed file may unpack to
 RATIO = 300  # times its packed size that a file may unpack to, once it is past _ALWAYS
 _ALWAYS = 64 << 20
 _HELD = 512 << 20  # bytes of one file that may be held in memory
-_BROKEN = (EOFError, gzip.BadGzipFile, zipfile.BadZipFile, zlib.error)
+# What the libraries that unpack say of damage; a damaged archive may also send them to places that aren't there.
+BROKEN = (EOFError, zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, ValueError, KeyError, OSError)
 
 
 class Stream:
@@ -37,7 +38,9 @@ class Stream:
         """
         try:
             block = self._inner.read(size)
-        except _BROKEN as error:
+        except BROKEN as error:
+            if self._packed is None:
+                raise
             raise broken(self._where, error) from None
         self._given += len(block)
         if self._packed is not None and self._given > _ALWAYS:
@@ -146,7 +149,7 @@ def unzipped(path: Path, member: zipfile.ZipInfo) -> Content:
         try:
             with zipfile.ZipFile(path) as archive:  # an open member keeps the file open
                 inner = archive.open(member)
-        except (*_BROKEN, NotImplementedError, RuntimeError) as error:
+        except BROKEN as error:
             raise broken(where, error) from None
         return Stream(inner, where, member.file_size, None, member.compress_size)  # type: ignore[arg-type]
 
