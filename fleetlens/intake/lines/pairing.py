@@ -52,6 +52,7 @@ class _Memory:
     prefix: bool = False
     named: list[Mark] = field(default_factory=list)
     emptied: bool = False
+    ahead: list[Mark] = field(default_factory=list)
 
 
 def pairs(found: list[Clause]) -> list[Pair]:
@@ -65,6 +66,7 @@ def pairs(found: list[Clause]) -> list[Pair]:
 
 def _of_clause(clause: Clause, memory: _Memory, found: list[Clause], at: int) -> Iterator[Pair]:
     groups = _groups(clause)
+    memory.ahead = _named_next(found, at)
     parts = [mark for mark in clause.marks if mark.kind == "C" and not mark.place]
     said = any(mark.kind == "G" and mark.key == "claim" for mark in clause.marks)
     if not any(group.verbs for group in groups):
@@ -74,6 +76,20 @@ def _of_clause(clause: Clause, memory: _Memory, found: list[Clause], at: int) ->
     memory.named += clause.having("C")
     if not said:
         _remember(clause, parts, memory)
+
+
+def _named_next(found: list[Clause], at: int) -> list[Mark]:
+    """The parts that verbs in a row are followed by: "stripped, cleaned and refitted egr valve"."""
+    for clause in found[at + 1 :]:
+        if clause.gap != Gap.COMMA or clause.asked:
+            return []
+        content = [mark for mark in clause.marks if mark.kind in "ACNUOK" and not mark.place]
+        if not content or content[0].kind not in "AN":
+            return []
+        parts = [mark for mark in content if mark.kind == "C" and mark.key != "vehicle"]
+        if parts:
+            return parts[:1]
+    return []
 
 
 def _groups(clause: Clause) -> list[_Group]:
@@ -287,7 +303,7 @@ def _meant(clause: Clause, verb: Mark, action: str, memory: _Memory) -> list[Mar
         return places
     if verb.target:
         return []
-    chosen = [*memory.waiting, *memory.focus]
+    chosen = [*memory.waiting, *memory.focus] or (memory.ahead if verb.kind == "A" else [])
     return list({id(part): part for part in chosen}.values())
 
 

@@ -1,0 +1,150 @@
+"""Each rule of reading as one small line. Rules: our own labelling rules (DEVELOPERS.md, "Reading job lines"); lines invented."""
+
+import pytest
+
+DONE = {
+    # negation binds to the nearest verb or part
+    "egr not replaced, cleaned": "egr_valve:clean",
+    "cleaned but not replaced egr": "egr_valve:clean",
+    "throttle not cleaned or adapted, egr replaced": "egr_valve:replace",
+    "instead of replacing egr, cleaned it": "egr_valve:clean",
+    # advice, prices, refusals, work put off
+    "adv egr, cooler and dpf clean": "",
+    "egr clean recommended": "",
+    "cleaned egr, needs new cooler": "egr_valve:clean",
+    "replace turbo - customer declined": "",
+    "clean egr, throttle and manifold - quote only": "",
+    "egr to be replaced next visit": "",
+    "egr clean advised at last service - now done": "egr_valve:clean",
+    "fitted egr cooler ordered last week": "egr_cooler:replace",
+    "if fault returns, replace maf": "",
+    # done by others, last time, only said
+    "egr cleaned elsewhere, maf replaced": "maf_sensor:replace",
+    "dealer replaced dpf in march": "",
+    "egr cleaned last visit, now replaced": "egr_valve:replace",
+    "egr cleaned 2019": "",
+    "driver says turbo replaced": "",
+    "ecu repaired by sublet": "engine_ecu:repair",
+    # credits, questions
+    "credit egr valve not used": "",
+    "clean egr? no": "",
+    "vac pump? fine": "vacuum_pump:inspect",
+    # tried and failed, passed later, trials
+    "forced regen aborted": "",
+    "egr relearn failed, valve replaced, relearn passed": "egr_valve:replace|egr_valve:relearn",
+    "reflash failed at 60%, then completed ok": "engine_ecu:software",
+    "fitted known good maf, no change, original refitted": "",
+    "inj 2 and 3 swapped to prove fault": "",
+    "boost solenoid swapped for new": "boost_solenoid:replace",
+    # access, and where a part sits
+    "manifold removed for access to egr, egr cleaned": "egr_valve:clean",
+    "replaced vac hose to egr solenoid": "vacuum_hose:replace",
+    "egr plug pins cleaned": "connector:clean",
+    "turbo oil return gasket replaced": "gasket_seal:replace",
+    "coolant hose replaced": "",
+    "gearbox oil changed": "",
+    # lists and half names
+    "oil + filter, air filter, fuel filter renewed": (
+        "engine_oil:replace|oil_filter:replace|air_filter:replace|fuel_filter:replace"
+    ),
+    "replaced egr + cooler": "egr_valve:replace|egr_cooler:replace",
+    "replaced egr and throttle cleaned": "egr_valve:replace|throttle_body:clean",
+    "Cleaned: egr, throttle. Replaced: maf": "egr_valve:clean|throttle_body:clean|maf_sensor:replace",
+    "crank sensor dead, sensor replaced": "crank_sensor:replace",
+    "vac leak found, pipe replaced": "vacuum_hose:replace",
+    "relay for glow plugs replaced": "glow_plug_module:replace",
+    "P0335 sensor replaced": "crank_sensor:replace",
+    "egr cleaned and new gasket": "egr_valve:clean|gasket_seal:replace",
+    "stripped, cleaned and refitted egr valve": "egr_valve:clean",
+    # what an action is done to
+    "egr replaced, relearn done": "egr_valve:replace|egr_valve:relearn",
+    "dpf replaced, ash reset": "dpf:replace|dpf:relearn",
+    "coolant drained and refilled": "coolant:replace",
+    "coolant low, topped up": "coolant:top_up",
+    "battery charged, charged to account": "battery:charge",
+    "egr code cleared": "vehicle:clear_codes",
+    "cleared blocked breather": "crankcase_breather:clean",
+    "dpf pipes clear": "dpf_pressure_pipes:inspect",
+    "reset eml": "vehicle:clear_codes",
+    "actuator arm reset": "turbo_actuator:adjust",
+    # inspect gives way to the stronger action
+    "egr tested, replaced": "egr_valve:replace",
+    "turbo split": "",
+    # words of two meanings
+    "clr P0401": "vehicle:clear_codes",
+    "egr clr leaking, replaced": "egr_cooler:replace",
+    "ic dead, odo unreadable, ic replaced": "instrument_cluster:replace",
+    "ic split, replaced": "intercooler:replace",
+    "R&R egr valve": "",
+    # spelling
+    "rplcd egr vlv": "egr_valve:replace",
+    "cleand thottle bodie": "throttle_body:clean",
+    "e g are valve cleaned": "egr_valve:clean",
+    "glowplugs renewed": "glow_plug:replace",
+    "glow-plugs renewd": "glow_plug:replace",
+    "turbo charger replaced": "turbocharger:replace",
+    "injecter seels replaced": "injector_seal:replace",
+}
+
+
+@pytest.mark.parametrize(("text", "want"), DONE.items())
+def test_what_was_done(reader, text, want):
+    said = {f"{one.component}:{one.action}" for one in reader.read(text).done}
+    assert said - {"vehicle:road_test"} == set(filter(None, want.split("|")))
+
+
+@pytest.mark.parametrize(
+    ("text", "why"),
+    [
+        ("advised egr clean", "advised"),
+        ("quote for egr clean", "quoted"),
+        ("customer declined egr clean", "declined"),
+        ("egr clean deferred", "deferred"),
+        ("egr not cleaned", "negated"),
+        ("egr valve replaced, credited", "credited"),
+        ("egr replaced by previous garage", "others"),
+        ("egr replaced last visit", "last time"),
+        ("tried to free off vanes", "failed"),
+        ("fitted known good maf", "on trial"),
+        ("customer says egr replaced", "said by others"),
+        ("egr cleaned?", "asked"),
+    ],
+)
+def test_why_it_was_not_done(reader, text, why):
+    line = reader.read(text)
+    assert line.done == ()
+    assert [one.why for one in line.not_done] == [why]
+
+
+@pytest.mark.parametrize(
+    ("text", "want"),
+    [
+        ("no P0401 now, P0404 stored", "P0404"),
+        ("P0401 not present", ""),
+        ("P0401 from last visit", ""),
+        ("P0101 maf cleaned last visit", "P0101"),
+        ("customer says P0401 came up", ""),
+        ("if P0401 returns replace egr", ""),
+        ("P0087 historic, P0088 current", "P0087 P0088"),
+        ("po299 + p0234, P0299 again", "P0299 P0234"),
+    ],
+)
+def test_codes_of_this_visit(reader, text, want):
+    assert " ".join(code.code for code in reader.read(text).codes) == want
+
+
+def test_causes_name_their_part_and_words(reader):
+    line = reader.read("egr plug corroded, egr valve carboned up and stuck open. customer reports leak")
+    assert [(one.cause, one.component, one.words) for one in line.causes] == [
+        ("corroded", "connector", "corroded"),
+        ("carbon", "egr_valve", "carboned up"),
+        ("sticking", "egr_valve", "stuck open"),
+    ]
+
+
+def test_checks_carry_value_unit_and_result(reader):
+    checks = reader.read("batt load test 11.2v, failed. egr cooler pressure tested 2 bar, no leak").checks
+    assert [(one.check, one.component, one.value, one.unit, one.passed) for one in checks] == [
+        ("load_test", "battery", 11.2, "V", False),
+        ("pressure_test", "egr_cooler", 2.0, "bar", True),
+    ]
