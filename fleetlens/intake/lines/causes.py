@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from fleetlens.intake.lines.clauses import Clause
 from fleetlens.intake.lines.folding import folded
 from fleetlens.intake.lines.found import Cause, Check
-from fleetlens.intake.lines.marks import Mark
+from fleetlens.intake.lines.mark import Mark
 from fleetlens.intake.lines.words import Words
 
 __all__ = ["CheckFinder", "causes"]

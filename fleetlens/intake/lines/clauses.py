@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 
-from fleetlens.intake.lines.marks import Mark
+from fleetlens.intake.lines.mark import Mark
 from fleetlens.intake.lines.tokens import Gap
 
 __all__ = ["Clause", "clauses"]

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
 from fleetlens.intake.lines.clauses import Clause
-from fleetlens.intake.lines.marks import Mark
+from fleetlens.intake.lines.mark import Mark
 from fleetlens.intake.lines.tokens import Gap
 
 __all__ = ["FLUIDS", "Pair", "pairs"]

@@ -6,7 +6,7 @@ Each governing word reaches as far as its kind does; what it reaches gets the re
 from collections.abc import Iterable
 
 from fleetlens.intake.lines.clauses import Clause
-from fleetlens.intake.lines.marks import Mark
+from fleetlens.intake.lines.mark import Mark
 from fleetlens.intake.lines.tokens import Gap
 
 __all__ = ["govern"]

@@ -1,0 +1,56 @@
+"""Short words of two meanings, settled by the words around: clr, ic, pcv, charge, ground, head, replacement."""
+
+from fleetlens.intake.lines.mark import Mark
+from fleetlens.intake.lines.tokens import Gap
+
+__all__ = ["settle_doubles"]
+
+_DASH_WORDS = {"odo", "odometer", "display", "dash", "clock", "speedo", "speedometer", "mileage"}
+_FUEL_WORDS = {"rail", "fuel", "hp", "diesel", "prv", "scv"}
+_OIL_WORDS = {"breather", "crankcase", "oil", "ccv"}
+_COOLER_WORDS = {"leaking", "leak", "leaks", "coolant", "pressure", "blocked", "split", "cracked", "flushed"}
+_BATTERY_WORDS = {"battery", "batt", "bat", "batty", "overnight"}
+
+
+def settle_doubles(marks: list[Mark], words: set[str]) -> None:
+    """Give each doubtful mark the one meaning that its neighbours, or any of the line's `words`, speak for."""
+    for at, mark in enumerate(marks):
+        before = marks[at - 1] if at and mark.gap == Gap.SOFT else None
+        after = marks[at + 1] if at + 1 < len(marks) and marks[at + 1].gap == Gap.SOFT else None
+        if mark.kind == "C":
+            _settle_part(mark, marks[max(0, at - 2) : at + 3], after, words)
+        elif mark.kind == "A":
+            _settle_verb(mark, before, after, words)
+
+
+def _settle_part(mark: Mark, around: list[Mark], after: Mark | None, words: set[str]) -> None:
+    word = mark.words
+    if word == "clr" and not (after is not None and after.kind in "KOA" and after.words.split()[0] in _COOLER_WORDS):
+        mark.kind, mark.key, mark.form, mark.target = "A", "clear_codes", "base", "vehicle"
+    elif word in ("ic", "i c") and words & _DASH_WORDS:
+        mark.key = "instrument_cluster"
+    elif word == "pcv" and words & _FUEL_WORDS:
+        mark.key = "fuel_pressure_regulator"
+    elif word == "pcv valve" and words & _OIL_WORDS and not words & _FUEL_WORDS:
+        mark.key = "crankcase_breather"
+    elif word in ("ground", "earth", "gnd"):  # "5v and ground at the plug" is a circuit measured
+        if any(one.kind == "E" or one.words.endswith("v") for one in around):
+            mark.kind = "x"
+    elif word == "head" and (after is None or after.kind != "A"):
+        mark.kind = "x"
+    elif word == "charging" and "battery" in words and after is not None and after.words == "up":
+        mark.kind, mark.key = "A", "charge"
+
+
+def _settle_verb(mark: Mark, before: Mark | None, after: Mark | None, words: set[str]) -> None:
+    word = mark.words
+    if word == "clr":
+        if (after is not None and after.kind in "KOA" and after.words.split()[0] in _COOLER_WORDS) or (
+            before is not None and before.kind == "C" and before.key.startswith("egr")
+        ):
+            mark.kind, mark.key, mark.form, mark.target = "C", "egr_cooler", "", ""
+    elif word == "replacement" and after is not None and after.kind in "CHT":
+        if before is None or before.kind != "C":
+            mark.kind = "R"
+    elif mark.key == "charge" and not words & _BATTERY_WORDS:
+        mark.kind = "x"

@@ -1,0 +1,162 @@
+"""Parts named: half a name traced to the whole one, and what only says which or where told from the part meant."""
+
+from collections.abc import Iterator, Sequence
+
+from fleetlens.intake.lines.lexicon import Lexicon
+from fleetlens.intake.lines.mark import Mark
+from fleetlens.intake.lines.tokens import Gap
+
+__all__ = ["name_parts"]
+
+# A part directly before one of these only says where it sits: "map wiring", "egr plug", "turbo gasket".
+_HOLDERS = {"wiring", "connector", "gasket_seal", "fuse_relay", "vacuum_hose", "injector_seal", "ground"}
+# A part that directly before another only says which: "exhaust nox sensor", "turbo boost hose".
+_WHERE_ABOUTS = {"intake_system", "exhaust_pipe", "engine", "vehicle", "turbocharger", "dpf", "coolant", "engine_oil"}
+# Parts of one common word, which a word before may turn into something else: "gearbox oil", "cabin filter".
+_COMMON = {"engine_oil", "oil_filter", "air_filter", "cooling_fan", "vacuum_hose", "boost_hose", "fuse_relay", "brakes"}
+_FAR = 5  # marks that "new" may stand before its part
+
+
+def name_parts(marks: list[Mark], usual: Sequence[str], lexicon: Lexicon) -> list[Mark]:
+    """Settle which marks are parts of our list ("C"), parts of no list ("U"), or only say which or where.
+
+    `usual` are the parts that the codes of the line most often point at; they name a half name that stands alone.
+    """
+    _Naming(marks, usual, lexicon).run()
+    return marks
+
+
+class _Naming:
+    """One line on its way from left to right."""
+
+    def __init__(self, marks: list[Mark], usual: Sequence[str], lexicon: Lexicon) -> None:
+        self._marks, self._usual, self._lexicon = marks, usual, lexicon
+        self._seen: list[Mark] = []
+
+    def run(self) -> None:
+        place = False
+        for at, mark in enumerate(self._marks):
+            last = self._marks[at - 1] if at else None
+            place = _still_place(mark, last, place)
+            mark.place = place and mark.kind in "CUH"
+            before = last if mark.gap == Gap.SOFT else None
+            if mark.kind == "H":
+                self._half(at, mark, before)
+            elif mark.kind in "UF" and before is not None and before.kind == "C":
+                _hang_on(mark, before)
+            if mark.kind == "C":
+                self._part(at, mark, before)
+            if mark.kind == "C":
+                mark.new = mark.new or self._is_new(at, mark)
+                self._seen.append(mark)
+            elif mark.kind == "T" and self._is_new(at, mark):
+                mark.kind, mark.key, mark.form = "A", "replace", "past"
+
+    def _part(self, at: int, mark: Mark, before: Mark | None) -> None:
+        """A part after another: the first may only say which one the second is."""
+        if before is not None and before.kind in "xi" and before.gap == Gap.SOFT and mark.key in _HOLDERS and at > 1:
+            if self._marks[at - 2].kind in "Cm":  # "turbo oil return gasket"
+                before = self._marks[at - 2]
+        if before is None:
+            return
+        if before.kind == "M" and mark.key in _COMMON:
+            mark.kind = "U"
+        elif before.kind == "C" and before.key == mark.key:
+            before.kind = "m"
+        elif before.kind == "C" and (mark.key in _HOLDERS or before.key in _WHERE_ABOUTS):
+            for one in self._marks[max(0, at - 4) : at]:
+                if one is before or (one.kind == "C" and one.last == before.first - 1):
+                    one.kind = "m"
+            mark.new = mark.new or before.new
+
+    def _is_new(self, at: int, mark: Mark) -> bool:
+        """Whether "new" or "recon" stands before the part, with small words between at most."""
+        gap = mark.gap
+        for one in reversed(self._marks[max(0, at - _FAR) : at]):
+            if gap not in (Gap.SOFT, Gap.AND):
+                return False
+            if one.kind == "R" or (one.kind == "C" and one.new and gap == Gap.AND):
+                return True
+            if one.kind not in "fnimJCFx" or (one.kind == "C" and not one.new):
+                return False
+            gap = one.gap
+        return False
+
+    def _half(self, at: int, mark: Mark, before: Mark | None) -> None:
+        """Turn a half name into a part, or into one that isn't ours, which then the part before only describes."""
+        head, default = self._lexicon.even(mark.words), mark.key
+        alone = before is None or before.kind not in "CxM"
+        traced = None if before is not None and before.kind == "M" else self._traced(at, head)
+        if traced is None and default and not (before is not None and before.kind == "M"):
+            traced = (default, mark.words)
+        if traced is None and head == "element":
+            mark.kind = "i"
+            return
+        if traced is None and alone:
+            traced = next(((part, mark.words) for part in self._usual if self._lexicon.has_head(part, head)), None)
+        if traced is not None:
+            mark.kind, (mark.key, mark.words) = "C", traced
+            return
+        mark.kind, mark.key = "U", ""
+        if before is not None and before.kind == "C" and not before.place:
+            before.kind = "m"
+
+    def _traced(self, at: int, head: str) -> tuple[str, str] | None:
+        for start in (*self._owner(at), *self._leaks(at)):
+            if named := self._whole(start, head):
+                return named
+        for one in sorted(reversed(self._seen), key=lambda one: one.place):
+            for start in _stems(one, head):
+                if named := self._whole(start, head):
+                    return named
+            if self._lexicon.has_head(one.key, head):
+                return one.key, one.words
+        return None
+
+    def _whole(self, start: str, head: str) -> tuple[str, str] | None:
+        name = f"{start} {head}"
+        term = self._lexicon.term(name, name)
+        return (term.key, name) if term and term.kind == "C" else None
+
+    def _owner(self, at: int) -> Iterator[str]:
+        """ "relay for glow plugs"."""
+        after = self._marks[at + 1 : at + 4]
+        if len(after) > 1 and after[0].kind == "P" and after[0].words in ("for", "of", "on"):
+            owner = next((one for one in after[1:] if one.kind not in "fn"), None)
+            if owner is not None and owner.kind == "C":
+                yield owner.words
+
+    def _leaks(self, at: int) -> Iterator[str]:
+        """ "vac leak found, pipe replaced"."""
+        for index, one in enumerate(self._marks[:at]):
+            if one.kind == "K" and one.key == "leaking":
+                first, _, more = one.words.partition(" ")
+                yield first if more or not index else self._marks[index - 1].words
+
+
+def _still_place(mark: Mark, last: Mark | None, place: bool) -> bool:
+    """Whether a part here says where: after a word of place, or as what something is "contaminated with"."""
+    after_cause = last is not None and last.kind == "K"
+    if mark.kind == "P" or (mark.kind == "W" and after_cause):
+        return True
+    return place and not (mark.gap >= Gap.COMMA or mark.kind in "ANGOBW")
+
+
+def _hang_on(mark: Mark, before: Mark) -> None:
+    """What follows a part directly: a clip of it, or another part that it only describes."""
+    if mark.kind == "F":
+        before.fastened = True
+        mark.kind = "x"
+    else:
+        before.kind = "m"
+
+
+def _stems(one: Mark, head: str) -> Iterator[str]:
+    """What may stand before the half name, by a part named before: "exhaust pressure" of "exhaust pressure pipe"."""
+    stem = one.words.split(" ")
+    if stem[:-1]:
+        yield " ".join(stem[:-1])
+    yield one.words
+    if head in stem[1:-1]:
+        yield " ".join(stem[: stem.index(head)])
+    yield stem[0]
