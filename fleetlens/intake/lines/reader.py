@@ -12,7 +12,8 @@ from fleetlens.intake.lines.folding import folded
 from fleetlens.intake.lines.found import Done, Found, Line, NotDone
 from fleetlens.intake.lines.lexicon import Lexicon
 from fleetlens.intake.lines.marks import marked
-from fleetlens.intake.lines.pairing import FLUIDS, Pair, pairs
+from fleetlens.intake.lines.memory import FLUIDS, Pair
+from fleetlens.intake.lines.pairing import pairs
 from fleetlens.intake.lines.scope import govern
 from fleetlens.intake.lines.tokens import tokens
 from fleetlens.intake.lines.words import Words

@@ -1,0 +1,185 @@
+"""What an action is done to: the parts it was given, the place after it, what was named last, or what it always means."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from fleetlens.intake.lines.clauses import Clause
+from fleetlens.intake.lines.mark import Mark
+from fleetlens.intake.lines.memory import FLUIDS, Memory, Pair
+
+__all__ = ["done_to", "fits"]
+
+_FILLED = ("refill", "re fill", "fill")
+_FILLABLE = {*FLUIDS, "reductant_tank"}
+_SEALS = {"gasket_seal", "injector_seal", "oil_filter", "fuel_filter", "air_filter", *FLUIDS}
+# What a control unit can learn again (common practice, no source).
+_LEARNS = {
+    *("egr_valve", "throttle_body", "swirl_flap_actuator", "turbo_actuator", "dpf_pressure_sensor", "nox_sensor"),
+    *("injector", "engine_ecu", "instrument_cluster", "fuel_pressure_regulator", "egr_cooler_bypass", "egr_actuator"),
+    *("accelerator_pedal", "dpf", "reductant_pump", "reductant_injector", "reductant_tank", "maf_sensor"),
+}
+_DIRT = {"carbon", "blocked", "ash", "contaminated"}
+_COUNTED = {"ash", "soot", "counter", "value", "adaptation", "adaption", "parameter", "adaptive", "learn", "offset"}
+_FASTENERS = {"clip", "jubilee", "jubilee clip", "clamp", "bolt", "nut", "stud", "screw", "hose clip", "band clamp"}
+
+
+def done_to(clause: Clause, verbs: list[Mark], parts: list[Mark], memory: Memory) -> Iterator[Pair]:
+    """The pairs of verbs that stand together, with the `parts` that the clause gives them (none: they stand alone)."""
+    acts = [mark for mark in verbs if mark.kind == "A"]
+    verdicts = [mark for mark in verbs if mark.kind == "O"]
+    if not acts and verdicts and not any(mark.kind == "N" for mark in verbs) and not (clause.turn and not parts):
+        acts = verdicts[:1]
+    for verb in acts:
+        action = "inspect" if verb.kind == "O" else verb.key
+        target = verb.target
+        own = [part for part in parts if part.kind == "C" and not (part.key == "vehicle" and target != "vehicle")]
+        if verb.kind == "A" and action == "clear_codes":
+            yield from _cleared(clause, verb, own)
+        elif verb.kind == "A" and target and action != "inspect":
+            yield Pair(target, action, verb.why or _blocked(own, target), verb, None)
+        elif verb.words in ("reset", "re set"):
+            yield from _reset(clause, verb, own, memory)
+        elif target in ("vehicle", "engine", "injector"):
+            yield Pair(target, "inspect", verb.why, verb, None)
+        else:
+            yield from _Act(clause, verb, action, memory).pairs(own, bool(parts))
+
+
+def _blocked(parts: list[Mark], target: str) -> str:
+    return next((part.why for part in parts if part.key == target and part.why), "")
+
+
+def _cleared(clause: Clause, verb: Mark, parts: list[Mark]) -> Iterator[Pair]:
+    """Codes are cleared; a pipe is cleared of what blocks it; a pipe may be clear."""
+    others = [part for part in parts if part.key != "vehicle"]
+    coded = any(mark.kind == "Z" or mark.key == "vehicle" or mark.words == "fault" for mark in clause.marks)
+    if others and not coded and verb.words in ("clear", "clears", "cleared", "clearing"):
+        if any(mark.kind == "K" and mark.key in _DIRT for mark in clause.marks):
+            for part in others:
+                yield Pair(part.key, "clean", verb.why or part.why, verb, part)
+            return
+        if verb.words == "clear" and others[0].first < verb.first:
+            for part in others:
+                yield Pair(part.key, "inspect", verb.why or part.why, verb, part)
+            return
+    yield Pair("vehicle", "clear_codes", verb.why or _blocked(parts, "vehicle"), verb, None)
+
+
+def _reset(clause: Clause, verb: Mark, own: list[Mark], memory: Memory) -> Iterator[Pair]:
+    """A lamp or a code is cleared, a counter or a learnt value set back, an arm put in its place."""
+    if any(mark.key == "vehicle" for mark in clause.marks):
+        yield Pair("vehicle", "clear_codes", verb.why, verb, None)
+        return
+    parts = own or memory.focus
+    counted = any(_COUNTED & set(mark.words.split()) or mark.key in ("ash", "relearn") for mark in clause.marks)
+    if counted or any(part.key in ("dpf", "engine_ecu") or part.key.endswith("_sensor") for part in parts):
+        own = _learning(clause, verb, own, memory)
+        for part in own:
+            yield Pair(part.key, "relearn", verb.why or part.why, verb, part)
+        return
+    for part in parts:
+        if fits("adjust", part):
+            yield Pair(part.key, "adjust", verb.why or part.why, verb, part)
+
+
+@dataclass(frozen=True, slots=True)
+class _Act:
+    """One verb in its clause, on its way to its parts."""
+
+    clause: Clause
+    verb: Mark
+    action: str
+    memory: Memory
+
+    def pairs(self, own: list[Mark], given: bool) -> Iterator[Pair]:
+        """Its pairs; `own` are the parts that it was given, if it was `given` any."""
+        verb, action = self.verb, self.action
+        if action == "relearn":
+            own = _learning(self.clause, verb, own, self.memory)
+        elif not own and not given:
+            own = _meant(self.clause, verb, action, self.memory)
+        if action in ("clean", "repair", "adjust", "lubricate"):  # "wiped out air box & new element"
+            own = [part for part in own if not part.new]
+        own = [part for part in own if fits(action, part)]
+        if verb.words.startswith(_FILLED):
+            own = [part for part in own or self.memory.focus if part.key in _FILLABLE]
+            action = "replace" if self.memory.emptied or any(part.new for part in own) else "top_up"
+        elif action in ("drain", "replace") and not verb.why:
+            self.memory.emptied = True
+        if verb.words.startswith(_FILLED) or action in ("drain", "top_up"):  # of a tank, its fluid
+            own = [replace(part, key="reductant_fluid") if part.key == "reductant_tank" else part for part in own]
+        if verb.kind == "O" and "leak" in verb.words:  # what leaks is a pipe, not the fluid in it
+            own = [part for part in own if part.key not in FLUIDS]
+        for part in own:
+            yield Pair(part.key, action, verb.why or part.why, verb, part)
+        if not own and action == "inspect":
+            yield from self._inspected_at_large(given)
+
+    def _inspected_at_large(self, given: bool) -> Iterator[Pair]:
+        """A test that names its own object, or "checked, all ok" where nothing has been named yet."""
+        marks = self.clause.marks
+        if self.verb.target:
+            yield Pair(self.verb.target, "inspect", self.verb.why, self.verb, None)
+        elif not given and not self.memory.focus and self.verb.kind == "A" and self.verb.words != "test":
+            if all(mark.kind in "AfiOJDX" for mark in marks):
+                yield Pair("vehicle", "inspect", self.verb.why, self.verb, None)
+
+
+def _meant(clause: Clause, verb: Mark, action: str, memory: Memory) -> list[Mark]:
+    """The parts of a verb that stands alone: the place named after it, else what was named last."""
+    places = [mark for mark in clause.marks if mark.kind == "C" and mark.place]
+    loose = any(mark.kind == "F" or (mark.kind == "x" and mark.words in _FASTENERS) for mark in clause.marks)
+    if loose and action not in ("adjust", "repair"):
+        return []
+    after = [mark for mark in places if mark.first > verb.first]
+    if after and (verb.kind == "O" or _reaches(clause, verb, after[0])):
+        return after
+    if verb.target or (verb.kind == "O" and places and not memory.focus):
+        return [] if verb.target and memory.focus else places
+    chosen = [*memory.waiting, *memory.focus] or (memory.ahead if verb.kind == "A" else [])
+    return list({id(part): part for part in chosen}.values())
+
+
+def _reaches(clause: Clause, verb: Mark, part: Mark) -> bool:
+    """Whether the place after a verb is what it was done to: "repair to wiring", "tested at egr plug"."""
+    between = [mark for mark in clause.marks if verb.last < mark.first < part.first]
+    if any(mark.kind in "AN" for mark in between):
+        return False
+    where = next((mark.words for mark in between if mark.kind == "P"), "")
+    if where in ("to", "of", "on") or (where in ("from", "off") and verb.key == "clean"):
+        return True
+    return (verb.key == "inspect" and where in ("at", "in", "for", "from") and len(between) > 1) or where == "in"
+
+
+def _learning(clause: Clause, verb: Mark, own: list[Mark], memory: Memory) -> list[Mark]:
+    """What learns: the part named with the verb, the filter whose ash counter is set back, or the part just fitted."""
+    words = verb.words.split(" ")
+    learns = [part for part in own if part.key not in _SEALS]
+    if "ash" in words or any(mark.key == "ash" or mark.words == "ash" for mark in clause.marks):
+        return [Mark("C", "dpf", verb.first, verb.last, verb.start, verb.end, verb.gap)]
+    if learns:
+        return learns
+    places = [mark for mark in clause.marks if mark.kind == "C" and mark.place and mark.key in _LEARNS]
+    if places:
+        return places[:1]
+    focus = [part for part in memory.focus if part.key in _LEARNS]
+    if focus:
+        return focus
+    last = next((part for part in reversed(memory.named) if part.key in _LEARNS), None)
+    if last is not None:
+        return [last]
+    return [part for part in memory.focus if part.key not in _SEALS]
+
+
+def fits(action: str, part: Mark) -> bool:
+    """Whether an action can be done to a part: only fluids are topped up, a new clip is no new hose."""
+    key = part.key
+    if key == "vehicle":
+        return action == "inspect" and part.words in ("vehicle", "van", "veh")
+    if part.fastened and action not in ("adjust", "repair", "inspect"):
+        return False
+    if action == "top_up":
+        return key in FLUIDS or key == "reductant_tank"
+    if action == "drain":
+        return key in FLUIDS or key in ("fuel_filter", "reductant_tank", "fuel_tank")
+    return not (action in ("clean", "repair", "lubricate", "adjust") and key in FLUIDS)
