@@ -24,6 +24,14 @@ def load(
     as_of: Annotated[
         str | None, typer.Option("--as-of", metavar="DATE", help="Last day of the record from now on.")
     ] = None,
+    odometer_proposals: Annotated[
+        str | None,
+        typer.Option(
+            "--odometer-proposals",
+            metavar="propose|apply",
+            help="List the distances proposed for contradicting readings, or use them, from now on.",
+        ),
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Load input tables into the store; rows that break a rule are refused and listed.
@@ -32,7 +40,14 @@ def load(
     Example: fleetlens load exports/march --store fleet-store
     """
     with told() as progress:
-        report = load_files(paths, store, dry_run=dry_run, as_of=day(as_of), progress=progress)
+        report = load_files(
+            paths,
+            store,
+            dry_run=dry_run,
+            as_of=day(as_of),
+            odometer_proposals=odometer_proposals,
+            progress=progress,
+        )
     if as_json:
         typer.echo(as_text(report.to_json()))
     else:

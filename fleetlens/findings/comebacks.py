@@ -117,7 +117,7 @@ def repair_rows(
     rows = snapshot.frame("findings/repair_rows", window_days=days, window_km=float(km), **bound)
     outside, reasonless = evidence.jobs_left_out(snapshot, filters)
     unread = rows["km"].null_count()
-    assumed = list(reasonless)
+    assumed = [*reasonless, *evidence.readings(snapshot, filters)]
     if unread:
         assumed.append(f"{unread:,} of {rows.height:,} repairs have no odometer and are followed by days alone.")
     return Finding(

@@ -27,7 +27,7 @@ def exposure(snapshot: Snapshot, filters: Filters) -> tuple[float | None, tuple[
     """Kilometres under observation of the vehicles kept, what they leave out, and what they assume."""
     row = one_row(snapshot, "findings/exposure", **filters.bound())
     excluded = some(row["without_km"], "no usable odometer reading, so no distance", "vehicles")
-    assumed = []
+    assumed = [*readings(snapshot, filters)]
     if row["without_start_km"]:
         assumed.append(
             f"{row['without_start_km']:,} vehicles have no odometer for the day they went into service; 0 km is taken."
@@ -38,6 +38,22 @@ def exposure(snapshot: Snapshot, filters: Filters) -> tuple[float | None, tuple[
             "and are carried on at each one's own recent rate."
         )
     return row["km"], excluded, tuple(assumed)
+
+
+def readings(snapshot: Snapshot, filters: Filters) -> tuple[str, ...]:
+    """How many odometer readings of the vehicles kept are used, and how; nothing where there are none."""
+    row = one_row(snapshot, "findings/reading_counts", **filters.bound())
+    if not row["readings"]:
+        return ()
+    parts = []
+    if row["set_aside"]:
+        parts.append(f"{row['set_aside']:,} of {row['readings']:,} odometer readings set aside")
+    if row["corrected"]:
+        parts.append(f"{row['corrected']:,} of {row['readings']:,} used as corrected")
+    if row["run_on"]:
+        parts.append(f"{row['run_on']:,} vehicles run on after their odometer started anew")
+    told = "; ".join(parts) or f"all {row['readings']:,} odometer readings are used as read"
+    return (f"{told[0].upper()}{told[1:]}.",)
 
 
 def jobs_left_out(snapshot: Snapshot, filters: Filters) -> tuple[tuple[Count, ...], tuple[str, ...]]:

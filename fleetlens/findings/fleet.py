@@ -13,6 +13,7 @@ from fleetlens.store.reader import Snapshot
 __all__ = ["FleetOverview", "failing_components", "loads", "overview", "refused", "set_aside"]
 
 PER_KM = 100_000
+KINDS = ("unit", "tenths", "filler", "typo", "unsettled", "corrected")  # of readings that aren't used as read
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,14 +94,17 @@ def refused(snapshot: Snapshot) -> Finding:
 
 
 def set_aside(snapshot: Snapshot) -> Finding:
-    """The odometer readings that contradict the ones around them, and are not used."""
+    """The odometer readings that contradict the ones around them, with their neighbours and what was made of each."""
     rows = snapshot.frame("findings/set_aside")
-    counts = evidence.one_row(snapshot, "findings/reading_counts")
+    counts = evidence.one_row(snapshot, "findings/reading_counts", **Filters().bound())
+    every = counts["readings"]
+    kinds = [f"{kind} {counts[kind]:,} ({100 * counts[kind] / every:.2g} %)" for kind in KINDS if counts[kind]]
     method = (
-        f"{counts['set_aside']:,} of {counts['readings']:,} readings, on {counts['vehicles']:,} vehicles, are "
-        "set aside: the longest "
-        "chain of readings that never fall and never run more than 2,000 km a day is kept. A contradiction "
-        "accuses nobody."
+        f"{sum(counts[kind] for kind in KINDS):,} of {every:,} readings contradict those around them"
+        f"{': ' if kinds else ''}{', '.join(kinds)}. {counts['set_aside']:,} are set aside, on {counts['vehicles']:,} "
+        "vehicles. Used are as many readings as can be true together: that never fall, and never run more than "
+        "2,000 km a day. An odometer that starts anew, for at least 3 readings over at least 30 days, runs on from the "
+        f"one before ({counts['run_on']:,} vehicles). A contradiction accuses nobody."
     )
     return _kept(snapshot, "odometer readings set aside", rows, method, "readings")
 

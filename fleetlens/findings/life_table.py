@@ -82,7 +82,7 @@ def life_table(
         "lives",
     )
     rows = rows.filter(~unseen)
-    assumed = []
+    assumed = [*evidence.readings(snapshot, filters)]
     unknown = int(rows["unknown_start"].sum())
     if unknown and unknown_start == "leave-out":
         rows = rows.filter(~pl.col("unknown_start"))

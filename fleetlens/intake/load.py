@@ -11,7 +11,8 @@ import duckdb
 import polars as pl
 
 from fleetlens.errors import FleetlensError
-from fleetlens.intake import ledger, odometer, remarks, sources
+from fleetlens.intake import completeness, ledger, mending, odometer, remarks, sources
+from fleetlens.intake.completeness import Origin
 from fleetlens.intake.maps import memory
 from fleetlens.intake.maps.choosing import Maps
 from fleetlens.intake.maps.column_map import ColumnMap
@@ -35,6 +36,9 @@ def load(
     maps: Sequence[ColumnMap] = (),
     dry_run: bool = False,
     as_of: date | None = None,
+    odometer_proposals: str | None = None,
+    origin: Origin | None = None,
+    refused_to: Path | None = None,
     progress: Progress | None = None,
 ) -> LoadReport:
     """Load files, or folders of them, into the store in the folder `store`, which is made where it isn't there.
@@ -42,22 +46,27 @@ def load(
     Rows that break a rule are refused and kept with the reason; all others are taken, or counted as repeated.
     Killed or failed anywhere, the store is as it was before. A load that would change nothing makes no new
     snapshot. `maps` tell which columns of a workshop's own export are ours; they are remembered for later files
-    with the same columns. `dry_run` does everything but that, and leaves nothing behind. `as_of`: the last day of the record
-    from now on, in place of its latest date. `progress` is told what is being done and the share done, 0 to 1.
-    Raises FleetlensError where a file can't be read at all, with the faults of all files, or where another load
-    is writing.
+    with the same columns. `dry_run` does everything but that, and leaves nothing behind. `as_of`: the last day of
+    the record from now on, in place of its latest date. `odometer_proposals`: "apply" uses the distances proposed
+    for readings that contradict their neighbours, "propose" only lists them; the store keeps it. `origin`: where the
+    files come from, and whether they are complete for a period, so that jobs gone from them go. `refused_to`: a folder
+    that takes the refused rows as files to be corrected and loaded again. `progress` is told
+    what is being done and the share done, 0 to 1. Raises FleetlensError where a file can't be read at all, with the
+    faults of all files, for another word for the proposals, or where another load is writing.
     """
     tell = progress or _silent
+    wanted = {"as_of": as_of.isoformat() if as_of else None, odometer.PROPOSALS: _known(odometer_proposals)}
     files, notes = sources.find([Path(path) for path in paths])
     chosen = Maps(maps, memory.remembered(store), line_reader(store), datetime.now().astimezone().date())
     found = sources.open_all(files, chosen, lambda share: tell("examining the files", 0.1 * share))
     chosen.check_used()
-    work = _Work(found, notes, chosen, as_of, tell)
+    settings = {name: value for name, value in wanted.items() if value is not None}
+    work = _Work(found, notes, chosen, settings, origin, tell)
     if dry_run:
         with tempfile.TemporaryDirectory(prefix="fleetlens-") as folder:
             report, connection = work.apply(Path(folder) / "trial.draft", store, "")
             connection.close()
-            return report
+            return work.with_refused(report, refused_to)
     with _opened(store):
         name = snapshots.next_name(store)
         snapshots.tidy(store)
@@ -71,6 +80,7 @@ def load(
                     report = replace(report, snapshot=name)
         finally:
             snapshots.discard(draft)
+    report = work.with_refused(report, refused_to)
     tell("done", 1.0)
     return report
 
@@ -82,7 +92,8 @@ class _Work:
     sources: list[Source]
     notes: list[str]
     maps: Maps
-    as_of: date | None
+    settings: dict[str, str]
+    origin: Origin | None
     tell: Progress
 
     def apply(self, draft: Path, store: Path, name: str) -> tuple[LoadReport, duckdb.DuckDBPyConnection]:
@@ -96,8 +107,11 @@ class _Work:
             report = self._take(connection, snapshots.current(store))
             changed = report.accepted > 0
             changed = memory.remember(connection, self.maps.used) or changed
-            if self.as_of is not None:
-                changed = ledger.set_as_of(connection, self.as_of.isoformat()) or changed
+            if self.origin is not None:
+                moved, told = completeness.apply(connection, self.sources, self.origin)
+                changed, report = changed or moved, replace(report, notes=(*report.notes, *told))
+            for setting, value in self.settings.items():
+                changed = ledger.set_value(connection, setting, value) or changed
             if changed:
                 self.tell("judging the odometer readings", 0.75)
                 odometer.store_readings(connection)
@@ -111,6 +125,14 @@ class _Work:
             connection.close()
             raise
         return replace(report, published=changed and bool(name)), connection
+
+    def with_refused(self, report: LoadReport, folder: Path | None) -> LoadReport:
+        """The report, its refused rows written into the folder where one is named."""
+        if folder is None or report.refusals.is_empty():
+            return report
+        files = mending.write_refused(self.sources, report.refusals, folder)
+        listed = ", ".join(str(file) for file in files)
+        return replace(report, notes=(*report.notes, f"refused rows written to {listed}: correct and load them"))
 
     def _take(self, connection: duckdb.DuckDBPyConnection, live: str | None) -> LoadReport:
         """Read, check and place all files, parents first."""
@@ -189,9 +211,19 @@ def _unwritable(store: Path, error: Exception) -> FleetlensError:
     )
 
 
+def _known(proposals: str | None) -> str | None:
+    """The setting of the odometer, if it is one."""
+    if proposals not in (None, odometer.PROPOSE, odometer.APPLY):
+        raise FleetlensError(
+            f"odometer proposals can't be {proposals!r}",
+            do=f"{odometer.PROPOSE} (only list them) or {odometer.APPLY} (use them)",
+        )
+    return proposals
+
+
 def _names(paths: Sequence[Path]) -> list[str]:
     """The files as people tell them apart: their names, or their whole paths where names are the same."""
-    names = [path.name for path in paths]
+    names = [path.name for path in set(paths)]  # one file may give rows of several tables
     return [str(path) if names.count(path.name) > 1 else path.name for path in paths]
 
 

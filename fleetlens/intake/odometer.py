@@ -1,98 +1,106 @@
-"""Which odometer readings of a vehicle can be true together."""
+"""Which odometer readings of a vehicle can be true together, and what the others may have meant."""
 
 import duckdb
 import numpy as np
 import numpy.typing as npt
 import polars as pl
 
+from fleetlens.intake.instruments import explain
+from fleetlens.intake.stories import DAY, MAX_KM_PER_DAY
 from fleetlens.store import merge, queries
 
-__all__ = ["MAX_KM_PER_DAY", "judge", "store_readings"]
+__all__ = ["APPLY", "PROPOSALS", "PROPOSE", "judge", "store_readings"]
 
-MAX_KM_PER_DAY = (
-    2_000.0  # for each day begun between two readings: two drivers on a motorway round the clock stay below it
-)
-_DAY = 86_400_000_000  # microseconds
+PROPOSALS = "odometer_proposals"  # the setting of the store: are proposed distances only listed, or used?
+PROPOSE, APPLY = "propose", "apply"
 
 
 def store_readings(connection: duckdb.DuckDBPyConnection) -> None:
-    """Fill the table `readings` anew from vehicles, jobs and odometer, each reading judged."""
+    """Fill the table `readings` anew from vehicles, jobs and odometer, each judged as the store's settings say."""
     merge.empty(connection, "readings")
-    merge.append(connection, "readings", judge(queries.inside(connection, "intake/readings")))
+    settings = dict(connection.table("settings").fetchall())
+    apply = settings.get(PROPOSALS, PROPOSE) == APPLY
+    merge.append(connection, "readings", judge(queries.inside(connection, "intake/readings"), apply=apply))
 
 
-def judge(readings: pl.DataFrame) -> pl.DataFrame:
-    """The readings with `good` and `why`, in the order of vehicle, time and distance.
+def judge(readings: pl.DataFrame, *, apply: bool = False) -> pl.DataFrame:
+    """The readings with what each counts as, in the order of vehicle, time and distance.
 
-    `readings`: vehicle_key, read_at, km, source, job_key. Kept is, for each vehicle, the longest chain of readings
-    in which the distance never falls and no step is longer than MAX_KM_PER_DAY for each day begun; of several
-    longest chains the one with the least distance at its end, then the one whose distances are least, compared
-    from the first on. `why` is null where `good`. The unit is the odometer's own: hours of a generator do as well.
+    `readings`: vehicle_key, read_at, km, source, job_key. Added are good (is it used), why (null where used as read),
+    raw_km (as read), proposed_km, kind and segment; km is the distance used. The rule:
+
+    1. A vehicle whose readings never fall, and never run more than MAX_KM_PER_DAY for each day begun, is left alone.
+    2. Else the cheapest story of its readings is told, see `fleetlens.intake.stories.story`. In short: as few readings
+       as can be are set aside, and the odometer starts anew only where that saves three readings or more. A wrong run
+       between two readings that go on as ever counts as one mistake, so it is no new instrument. (A single reading
+       is set aside beforehand where two before it and two after it go on without it.)
+    3. A segment after (or before) a break is another instrument: of at least 3 readings over at least 30 days that
+       rise. It runs on from the segment before at that one's own rate, over its last 90 days or the next longer span;
+       or exactly by 100,000 or 1,000,000 (km or miles) where it goes on past a full odometer that it had nearly reached.
+       Raw and used km are kept.
+    4. A segment or run that goes on once multiplied or divided by 1.609344 or 10 is none: it is the same instrument in
+       another unit, or with tenths run in or a digit lost. The greater number of readings stands; of equally many the
+       earlier segment, else as `story` says.
+    5. A reading set aside has a proposed distance where it fits between its neighbours so multiplied or divided; with
+       one neighbour only, where it runs on from that at no more than twice the vehicle's own pace.
+       Proposals are used only with `apply`; the reading is then good, of the kind corrected.
+    6. Kinds: as read, runs on, corrected; of those not used unit, tenths (or a last digit lost), filler (0, 1, 123456
+       or 999999), typo (between others; whatever its cause), unsettled (before or after all others: too few to tell a
+       typo from a new instrument).
+
+    A reading that contradicts none counts as it stands, even where it looks copied or odd. The unit is the odometer's
+    own: hours of a generator do as well. What a contradiction comes from is never said. Source of the rule: our own.
     """
     rows = readings.sort("vehicle_key", "read_at", "km", "source", "job_key", nulls_last=True).with_row_index("place")
     vehicle, at, km = pl.col("vehicle_key"), pl.col("read_at").dt.timestamp("us"), pl.col("km")
-    days, step = (at - at.shift(1)) // _DAY + 1, km - km.shift(1)
+    days, step = (at - at.shift(1)) // DAY + 1, km - km.shift(1)
     impossible = (vehicle == vehicle.shift(1)) & ((step < 0) | (step > MAX_KM_PER_DAY * days))
     # Most vehicles have no impossible step at all, and need no search.
     doubtful = rows.join(rows.filter(impossible), on="vehicle_key", how="semi", maintain_order="left")
-    good = np.ones(rows.height, dtype=bool)
-    for group in doubtful.partition_by("vehicle_key", maintain_order=True):
-        chain = longest_chain(group["read_at"].dt.timestamp("us").to_numpy(), group["km"].to_numpy())
-        good[group["place"].to_numpy()] = chain
-    judged = rows.with_columns(good=pl.Series(good, dtype=pl.Boolean))
-    return judged.join(_reasons(judged), on="place", how="left", maintain_order="left").drop("place")
+    judged = rows.join(_explained(doubtful, apply=apply), on="place", how="left", maintain_order="left").with_columns(
+        pl.col("good").fill_null(True),
+        pl.col("kind").fill_null("as read"),
+        pl.col("segment").fill_null(1).cast(pl.Int32),
+        raw_km="km",
+        km=pl.coalesce("used", "km"),
+    )
+    return judged.join(_reasons(judged), on="place", how="left", maintain_order="left").select(
+        "vehicle_key", "read_at", "km", "source", "job_key", "good", "why", "raw_km", "proposed_km", "kind", "segment"
+    )
 
 
-def longest_chain(at: npt.NDArray[np.int64], km: npt.NDArray[np.float64]) -> npt.NDArray[np.bool_]:
-    """Which readings of one vehicle, ordered by time and distance, make its longest possible chain; see `judge`.
-
-    Worked from the end to the beginning: for each reading the longest chain that starts there, and the next
-    reading of it. Quadratic in the readings of the vehicle.
-    """
-    count = at.size
-    length = np.ones(count, dtype=np.int64)
-    end = km.copy()  # distance at the end of the best chain from here
-    onward = np.full(count, -1)
-    for here in range(count - 1, -1, -1):
-        later = np.arange(here + 1, count)
-        step = km[later] - km[here]
-        days = (at[later] - at[here]) // _DAY + 1
-        possible = later[(step >= 0) & (step <= MAX_KM_PER_DAY * days)]
-        if possible.size:
-            best = _best(possible, length, end, km)
-            onward[here], length[here], end[here] = best, length[best] + 1, end[best]
-    kept = np.zeros(count, dtype=bool)
-    here = _best(np.arange(count), length, end, km) if count else -1
-    while here >= 0:
-        kept[here] = True
-        here = onward[here]
-    return kept
-
-
-def _best(
-    among: npt.NDArray[np.int64],
-    length: npt.NDArray[np.int64],
-    end: npt.NDArray[np.float64],
-    km: npt.NDArray[np.float64],
-) -> int:
-    """Of the readings `among`, the one whose chain is longest, then ends lowest, then begins lowest.
-
-    Two readings of one distance never tie: the earlier one can go on to the later, so its chain is longer.
-    """
-    longest = among[length[among] == length[among].max()]
-    lowest = longest[end[longest] == end[longest].min()]
-    return int(lowest[np.argmin(km[lowest])])
+def _explained(doubtful: pl.DataFrame, *, apply: bool) -> pl.DataFrame:
+    """Of each reading, by `place`: good, kind, segment, used (the distance) and proposed_km; vehicle by vehicle."""
+    at, km = doubtful["read_at"].dt.timestamp("us").to_numpy(), doubtful["km"].to_numpy()
+    ends = doubtful.group_by("vehicle_key", maintain_order=True).len()["len"].cum_sum().to_list()
+    told = [explain(at[here], km[here], apply=apply) for here in map(slice, [0, *ends[:-1]], ends)]
+    nothing: list[npt.NDArray[np.float64]] = [np.empty(0)]
+    return pl.DataFrame(
+        {
+            "place": doubtful["place"],
+            "good": pl.Series(np.concatenate([one.good for one in told] or nothing), dtype=pl.Boolean),
+            "kind": pl.Series([kind for one in told for kind in one.kind], dtype=pl.String),
+            "segment": pl.Series(np.concatenate([one.segment for one in told] or nothing), dtype=pl.Int64),
+            "used": pl.Series(np.concatenate([one.km for one in told] or nothing)),
+            "proposed_km": pl.Series(np.concatenate([one.proposed for one in told] or nothing)).fill_nan(None),
+        }
+    )
 
 
 def _reasons(rows: pl.DataFrame) -> pl.DataFrame:
-    """`place` and `why` of the readings set aside; the sentence names the good readings around each."""
-    bad = rows.filter(~pl.col("good"))
-    rows = rows.join(bad, on="vehicle_key", how="semi", maintain_order="left")
-    told = pl.format("{} km on {}", pl.col("km").round(0).cast(pl.Int64), pl.col("read_at").dt.date())
-    around = pl.when("good").then(told)
-    rows = rows.with_columns(
-        before=around.forward_fill().over("vehicle_key"), after=around.backward_fill().over("vehicle_key"), told=told
+    """`place` and `why` of the readings not used as read; the sentence names the good readings around each."""
+    touched = rows.filter(pl.col("kind") != "as read")
+    rows = rows.join(touched, on="vehicle_key", how="semi", maintain_order="left")
+    reading = pl.format("{} km on {}", pl.col("raw_km").round(0).cast(pl.Int64), pl.col("read_at").dt.date())
+    standing = pl.when("good").then("told")
+    rows = rows.with_columns(told=reading).with_columns(
+        before=standing.forward_fill().over("vehicle_key"),
+        after=standing.backward_fill().over("vehicle_key"),
+        last=pl.when("good").then("told").shift(1).forward_fill().over("vehicle_key"),
     )
+    # The last reading of the segment before, for every reading of a segment that runs on.
+    joins = rows.filter("good").group_by("vehicle_key", "segment").agg(join=pl.col("last").first())
+    rows = rows.join(joins, on=["vehicle_key", "segment"], how="left", maintain_order="left")
     where = (
         pl.when(pl.col("before").is_null())
         .then(pl.format("before {}", "after"))
@@ -100,5 +108,13 @@ def _reasons(rows: pl.DataFrame) -> pl.DataFrame:
         .then(pl.format("after {}", "before"))
         .otherwise(pl.format("between {} and {}", "before", "after"))
     )
-    why = pl.format("contradicts the readings around it: {}, {}", "told", where)
-    return rows.filter(~pl.col("good")).select("place", why=why)
+    meant = pl.format("; would fit as {} km", pl.col("proposed_km").round(0).cast(pl.Int64)).fill_null("")
+    used = pl.col("km").round(0).cast(pl.Int64)
+    why = (
+        pl.when(kind="runs on")
+        .then(pl.format("another instrument, runs on from {}: {} used as {} km", "join", "told", used))
+        .when(kind="corrected")
+        .then(pl.format("contradicts the readings around it as read: {} used as {} km", "told", used))
+        .otherwise(pl.format("contradicts the readings around it: {}, {}{}", "told", where, meant))
+    )
+    return rows.filter(pl.col("kind") != "as read").select("place", why=why)

@@ -6,6 +6,7 @@ import duckdb
 import polars as pl
 
 from fleetlens.intake.report import FileReport
+from fleetlens.store import queries
 from fleetlens.vocabulary import codes, components, vin
 
 __all__ = ["on_content", "on_files"]
@@ -39,10 +40,23 @@ def on_content(connection: duckdb.DuckDBPyConnection) -> list[str]:
     if wrong:
         first = vin.problems(wrong[0])[0]
         notes.append(f"{_count(len(wrong), 'VIN')} can't be right: {_some(wrong)}; of {wrong[0]}: {first}")
-    aside = connection.table("readings").filter("not good").count("*").fetchall()[0][0]
+    return [*notes, *_on_odometers(connection)]
+
+
+def _on_odometers(connection: duckdb.DuckDBPyConnection) -> list[str]:
+    """What became of readings that contradict those around."""
+    aside, proposed, corrected, run_on = queries.inside(connection, "intake/reading_remarks").row(0)
+    notes = []
     if aside:
+        fit = f"; {proposed:,} would fit in another unit or with a digit moved" if proposed else ""
         notes.append(
-            f"{_count(aside, 'odometer reading')} set aside, contradicting those around: the data check lists them"
+            f"{_count(aside, 'odometer reading')} set aside, contradicting those around: the data check lists them{fit}"
+        )
+    if corrected:
+        notes.append(f"{_count(corrected, 'odometer reading')} used as corrected, as the store's setting says")
+    if run_on:
+        notes.append(
+            f"{_count(run_on, 'vehicle')} with an odometer that starts anew: its km run on from the one before"
         )
     return notes
 

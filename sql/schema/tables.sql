@@ -45,6 +45,8 @@ create table jobs (
     downtime_h double
 );
 
+create table job_sources (job_key integer not null, source varchar not null);      -- the source that told of it last
+
 create table job_codes (
     job_key integer not null,
     code_key integer not null,
@@ -92,14 +94,18 @@ create table odometer (
 create table readings (
     vehicle_key integer not null,
     read_at timestamp not null,
-    km double not null,
+    km double not null,                                                             -- as used; as read where not good
     source varchar not null,                                                        -- 'in service', 'job' or the source
     job_key integer,                                                                -- the job that holds it, or null
     good boolean not null,
-    why varchar                                                                     -- null where good
+    why varchar,                                                                    -- null where used as read
+    raw_km double not null,                                                         -- as read
+    proposed_km double,                                                             -- null where no correction fits
+    kind varchar not null,                                                          -- as read, runs on, corrected, unit, tenths, filler, typo, unsettled
+    segment integer not null                                                        -- 1, 2, ...: the instrument, in time
 );
 
-create table settings (name varchar not null, value varchar not null);              -- as_of, currency
+create table settings (name varchar not null, value varchar not null);              -- as_of, currency, odometer_proposals
 
 create table source_maps (
     header_shape varchar not null,                                                  -- hash of the sorted names of columns

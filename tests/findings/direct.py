@@ -130,7 +130,8 @@ def snapshot_of(
         }
         for row in odometer
     ]
-    fill(connection, "readings", [{**row, "good": True} for row in readings])
+    judged = {"good": True, "kind": "as read", "segment": 1}
+    fill(connection, "readings", [{**row, "raw_km": row["km"], **judged} for row in readings])
     if as_of:
         fill(connection, "settings", [{"name": "as_of", "value": as_of.isoformat()}])
     marts.build(connection)
