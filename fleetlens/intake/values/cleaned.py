@@ -70,7 +70,7 @@ def by_distinct(texts: pl.Series, clean: Callable[[pl.Series], pl.DataFrame]) ->
     else:
         distinct = texts.unique()
         answers = clean(distinct).with_columns(distinct)
-        found = texts.to_frame().join(answers, on="text", how="left", nulls_equal=True, maintain_order="left")
+        found = texts.to_frame().join(answers, on="text", how="left", maintain_order="left")
     found = found.select(pl.col(name).cast(kind) for name, kind in _SCHEMA.items())
     return Cleaned(
         values=found["value"].alias(texts.name),

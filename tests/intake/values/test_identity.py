@@ -73,6 +73,15 @@ def test_a_mark_on_two_vehicles_at_a_time_is_reported_and_not_resolved() -> None
     ]
 
 
+def test_a_holder_without_a_date_leaves_the_mark_in_doubt() -> None:
+    held = [("V1", None, "AB12", None), ("V2", None, "AB12", date(2020, 1, 1))]
+    found = resolve(mentions(*held, (None, None, "AB12", date(2021, 1, 1))))
+    assert found.vehicles["vehicle"].to_list() == ["V1", "V2", None]
+    assert found.contradictions["reason"].to_list() == [
+        "V1 and V2 both have the mark, and no date tells which had it when"
+    ]
+
+
 def test_a_vin_under_two_fleet_numbers_is_reported() -> None:
     found = resolve(mentions(("V1", "7", None, None), ("V1", "8", None, None), (None, "7", None, None)))
     assert found.vehicles["vehicle"].to_list() == ["V1", "V1", "V1"]

@@ -25,6 +25,7 @@ from fleetlens.intake.values import (
 )
 from fleetlens.intake.values.dates import DateForm
 from fleetlens.intake.values.numbers import NumberForm
+from fleetlens.vocabulary.vin import check_digit, is_valid
 
 TODAY = date(2026, 11, 25)
 DAY_FIRST = DateForm(TODAY, "day_first")
@@ -162,6 +163,15 @@ def test_17_names_of_months(cell: str) -> None:
     assert told(dates.clean(column(cell), DateForm(TODAY))) == [("2021-03-03", "month_name")]
 
 
+def test_17_a_beginning_of_two_months_is_refused() -> None:
+    """French juin and juillet."""
+    assert dates.clean(column("5 jui 2021", "5 juin 2021", "5 juil. 2021"), DateForm(TODAY)).values.to_list() == [
+        None,
+        "2021-06-05",
+        "2021-07-05",
+    ]
+
+
 def test_17_two_digit_years_with_names() -> None:
     assert dates.clean(column("3 mrt 21", "3.M\u00e4r.21"), DateForm(TODAY)).values.to_list() == ["2021-03-03"] * 2
 
@@ -236,6 +246,15 @@ def test_23_other_vins_stay_with_a_remark(cell: str, remark: str) -> None:
     assert remark in cleaned.remarks[0]
 
 
+def test_23_two_changes_that_would_prove_themselves_prove_nothing() -> None:
+    """Places 2 and 12 have one weight, so S for 5 at either gives one and the same sum."""
+    whole = "1S8GDM9A0KP542788"
+    whole = whole[:8] + check_digit(whole) + whole[9:]
+    typed = whole.replace("S", "5")
+    assert is_valid(whole)
+    assert told(vins.clean(column(typed))) == [(typed, None)]
+
+
 def test_25_a_mark_in_several_spellings_has_one_key() -> None:
     assert set(registrations.key(column("ab 12-cde", "AB12CDE", "AB12\u00a0CDE"))) == {"AB12CDE"}
     assert registrations.key(column("AB12CDO", "AB12CD0")).n_unique() == 2
@@ -257,6 +276,11 @@ def test_31_other_texts_are_no_ditto_marks() -> None:
 @pytest.mark.parametrize("cell", ["(123.45)", "123.45-", "-123.45", "\u2212123.45", "-\u00a3123.45", "\u00a3 -123.45"])
 def test_35_negative_amounts(cell: str) -> None:
     assert numbers.clean(column(cell), NumberForm(".")).values.to_list() == ["-123.45"]
+
+
+@pytest.mark.parametrize("cell", ["(-5)", "-5-", "--5", "(5", "5)"])
+def test_35_two_signs_are_none(cell: str) -> None:
+    assert numbers.clean(column(cell), NumberForm(".")).unreadable.to_list() == [True]
 
 
 def test_40_currencies_are_left_out_and_never_converted() -> None:
