@@ -8,6 +8,7 @@ from fleetlens.intake.lines.tokens import Gap
 __all__ = ["Clause", "clauses"]
 
 _HEADINGS = {"advise", "quote", "decline", "defer", "undone", "offer", "claim", "request"}
+_SAYS_MORE = {"advise", "quote", "offer", "claim", "modal", "request", "if"}
 _BETWEEN_NUMBERS = {"with", "over", "round", "between", "from", "sides", "for", "across"}
 
 
@@ -31,37 +32,23 @@ def clauses(marks: list[Mark], asked: bool) -> list[Clause]:
     made: list[Clause] = []
     now: list[Mark] = []
     gap, turn = Gap.STOP, False
-
-    def close() -> None:
-        nonlocal now
-        if now:
-            made.append(Clause(now, gap, turn=turn))
-            now = []
-
     for at, mark in enumerate(marks):
-        if (
-            mark.gap == Gap.COLON
-            and now
-            and all(one.kind in "Afn" or (one.kind == "G" and one.key in _HEADINGS) for one in now)
-        ):
-            now.append(mark)  # "cleaned: egr, throttle"
-            continue
-        if mark.gap >= Gap.COMMA and at:
-            close()
+        heading = mark.gap == Gap.COLON and bool(now) and all(map(_heads, now))  # "cleaned: egr, throttle"
+        cut = _cut(marks, at, now) if at and not heading else None
+        if cut is not None:
+            if now:
+                made.append(Clause(now, gap, turn=turn))
+                now = []
             if mark.gap == Gap.QUESTION and made:
                 made[-1].asked = True
-            gap, turn = mark.gap, False
-        elif mark.kind == "B":
-            close()
-            gap, turn = (Gap.COMMA if made else gap), True
-        elif now and _begins_anew(marks, at, now):
-            close()
-            gap, turn = Gap.COMMA, False
-        if mark.kind == "B":
-            turn = True
-        else:
+            gap = cut if made else gap
+            turn = mark.kind == "B"
+        if mark.kind != "B":
             now.append(mark)
-    close()
+        else:
+            turn = True
+    if now:
+        made.append(Clause(now, gap, turn=turn))
     if made and asked:
         made[-1].asked = True
     for clause in made:
@@ -69,23 +56,41 @@ def clauses(marks: list[Mark], asked: bool) -> list[Clause]:
     return made
 
 
-def _begins_anew(marks: list[Mark], at: int, now: list[Mark]) -> bool:
-    """Whether a verb with a part of its own, or advice after work done, starts here."""
+def _heads(mark: Mark) -> bool:
+    return mark.kind in "Afn" or (mark.kind == "G" and mark.key in _HEADINGS)
+
+
+def _cut(marks: list[Mark], at: int, now: list[Mark]) -> Gap | None:
+    """What parts a new clause that starts here from the one before; None where none starts."""
     mark = marks[at]
-    left = {one.kind for one in now}
-    if mark.kind == "G" and mark.key in ("advise", "quote", "offer", "claim", "modal", "request", "if"):
-        done = any(one.kind == "A" and one.form == "past" for one in now) and not any(one.kind == "G" for one in now)
-        return done and any(one.kind in "AC" for one in _rest(marks, at))
-    if mark.kind not in "AN" or not (mark.gap == Gap.AND or now[-1].kind == "J"):
+    if mark.gap >= Gap.COMMA:
+        return mark.gap
+    if mark.kind == "B" or (now and (_advice_after_work(marks, at, now) or _begins_anew(marks, at, now))):
+        return Gap.COMMA
+    return None
+
+
+def _advice_after_work(marks: list[Mark], at: int, now: list[Mark]) -> bool:
+    mark = marks[at]
+    if mark.kind != "G" or mark.key not in _SAYS_MORE or any(one.kind == "G" for one in now):
         return False
-    if "C" not in left:
+    done = any(one.kind == "A" and one.form == "past" for one in now)
+    return done and any(one.kind in "AC" for one in _rest(marks, at))
+
+
+def _begins_anew(marks: list[Mark], at: int, now: list[Mark]) -> bool:
+    """Whether a joined verb with a part of its own starts here: "egr stuck and replaced hose"."""
+    mark = marks[at]
+    if (
+        mark.kind not in "AN"
+        or not (mark.gap == Gap.AND or now[-1].kind == "J")
+        or not any(one.kind == "C" for one in now)
+    ):
         return False
     for one in _rest(marks, at):
-        if one.kind in "AND" and (one.kind != "D") and one.first != mark.first and not _near(marks, at, one):
-            return False
         if one.kind in "CU" and not one.place:
             return True
-        if one.kind in "PG":
+        if one.kind in "PG" or (one.kind in "AN" and not _near(marks, at, one)):
             return False
     return False
 

@@ -26,6 +26,18 @@ class Gap(IntEnum):
     QUESTION = 8
 
 
+_SIGNS = {
+    **dict.fromkeys("&+/", Gap.AND),
+    **dict.fromkeys(",|", Gap.COMMA),
+    **dict.fromkeys("-=>*", Gap.DASH),
+    ":": Gap.COLON,
+    **dict.fromkeys("()[]", Gap.PAREN),
+    ";": Gap.SEMICOLON,
+    **dict.fromkeys(".!\n\r", Gap.STOP),
+    "?": Gap.QUESTION,
+}
+
+
 class Token(NamedTuple):
     """A word in even letters, where it stands in the text, and what stands before it."""
 
@@ -63,33 +75,30 @@ def tokens(even: str, code_spans: Sequence[tuple[int, int]], dotted: Container[s
 
 
 def _gap(between: str, left: str, right: str, dotted: Container[str]) -> Gap:
-    if "\n" in between or "\r" in between:
-        return Gap.QUESTION if "?" in between else Gap.STOP
-    signs = between.strip()
+    """The strongest of the signs between two words, once those that only abbreviate are told apart."""
+    signs = between.strip(" ")
     if not signs:
         return Gap.SOFT
-    if "?" in signs:
-        return Gap.QUESTION
     tight = signs == between
-    if signs == ".":
-        if tight and min(len(left), len(right)) <= _SHORT and left != "no":
-            return Gap.SOFT
-        if left in dotted and (left != "no" or right[:1].isdigit()):
-            return Gap.SOFT
-        return Gap.STOP
-    for sign, gap in ((";", Gap.SEMICOLON), ("(", Gap.PAREN), (")", Gap.PAREN), ("[", Gap.PAREN), ("]", Gap.PAREN)):
-        if sign in signs:
-            return gap
-    if "." in signs or "!" in signs:
-        return Gap.STOP if left not in dotted else Gap.COMMA if "," in signs else Gap.SOFT
-    if ":" in signs:
-        return Gap.COLON
-    if "," in signs or "|" in signs:
-        return Gap.COMMA
-    if "&" in signs or "+" in signs or "/" in signs:
-        sizes = len(left), len(right)
-        letters = tight and (max(sizes) == 1 if "/" not in signs else min(sizes) <= _SHORT and left.isalpha())
-        return Gap.SOFT if letters and left != CODE != right else Gap.AND
-    if "-" in signs or "=" in signs or ">" in signs or "*" in signs:
-        return Gap.SOFT if tight and signs == "-" and left else Gap.DASH
-    return Gap.SOFT
+    if signs == "." and (
+        (tight and min(len(left), len(right)) <= _SHORT and left != "no") or _dots(left, right, dotted)
+    ):
+        return Gap.SOFT
+    if tight and (signs == "-" or (signs in "/&" and _abbreviates(signs, left, right))):
+        return Gap.SOFT
+    strongest = max((_SIGNS.get(sign, Gap.SOFT) for sign in signs), default=Gap.SOFT)
+    if strongest == Gap.STOP and "." in signs and _dots(left, right, dotted) and "\n" not in signs:
+        return Gap.COMMA if "," in signs else Gap.SOFT
+    return strongest
+
+
+def _dots(left: str, right: str, dotted: Container[str]) -> bool:
+    return left in dotted and (left != "no" or right[:1].isdigit())
+
+
+def _abbreviates(sign: str, left: str, right: str) -> bool:
+    """Whether the sign stands in a short form: i/c, t/body, s&f."""
+    sizes = len(left), len(right)
+    if CODE in (left, right):
+        return False
+    return max(sizes) == 1 if sign == "&" else min(sizes) <= _SHORT and left.isalpha()
