@@ -36,7 +36,7 @@ def judge(readings: pl.DataFrame, *, apply: bool = False) -> pl.DataFrame:
        is set aside beforehand where two before it and two after it go on without it.)
     3. A segment after (or before) a break is another instrument: of at least 3 readings over at least 30 days that
        rise. It runs on from the segment before at that one's own rate, over its last 90 days or the next longer span;
-       or exactly by 100,000 or 1,000,000 (km or miles) where it goes on past a full odometer that it had nearly reached.
+       or exactly by 100,000 or 1,000,000 (km or miles) where it goes on past a full odometer that was nearly reached.
        Raw and used km are kept.
     4. A segment or run that goes on once multiplied or divided by 1.609344 or 10 is none: it is the same instrument in
        another unit, or with tenths run in or a digit lost. The greater number of readings stands; of equally many the
