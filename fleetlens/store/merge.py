@@ -62,6 +62,11 @@ def append(connection: duckdb.DuckDBPyConnection, table: str, rows: pl.DataFrame
     connection.from_arrow(rows.to_arrow()).insert_into(table)
 
 
+def remove(connection: duckdb.DuckDBPyConnection, table: str, gone: str, key: str) -> None:
+    """Take the rows out of the table whose key is in the table `gone`."""
+    connection.execute(f"delete from {table} where {key} in (select {key} from {gone})")  # noqa: S608 - our own names
+
+
 def empty(connection: duckdb.DuckDBPyConnection, table: str) -> None:
     """Take all rows out of the table."""
     connection.execute(f"truncate {table}")
