@@ -23,7 +23,7 @@ from fleetlens.intake.readers.sheet import Batch, Ragged, Sheet
 
 __all__ = ["sheet"]
 
-_BLOCK = 16 << 20  # bytes of text at a time; no single row may be longer
+_BLOCK = 8 << 20  # bytes of text at a time, of which the engine reads some 30 ahead; no single row may be longer
 _SAMPLE = 1 << 18  # bytes by which the layout is judged; longer than titles and header
 _FIRST = 200  # rows by which the layout is judged
 
@@ -134,7 +134,7 @@ def _batches(content: Content, layout: _Layout) -> Iterator[Batch]:
         waiting.append(Ragged(layout.number + row.number, row.actual_columns, row.expected_columns, row.text))
         return "skip"
 
-    next_row = layout.number + 1
+    next_row, seen = layout.number + 1, 0
     with Utf8(content.open(), layout.encoding, layout.start) as stream:
         text = _Ended(stream)
         if text.blank:
@@ -161,7 +161,8 @@ def _batches(content: Content, layout: _Layout) -> Iterator[Batch]:
                     told = [row for row in waiting if row.row < next_row]
                     waiting[:] = [row for row in waiting if row.row >= next_row]
                     found = pl.DataFrame(pa.table(batch)).with_columns(numbers)
-                    yield Batch(found, told, stream.share)
+                    seen += batch.nbytes
+                    yield Batch(found, told, stream.share * min(seen / max(stream.given, 1), 1.0))
         except (pa.ArrowException, OSError) as error:
             raise _unreadable(content.where, error) from None
     if waiting:

@@ -82,13 +82,17 @@ class Utf8:
         self._decoder = codecs.getincrementaldecoder(encoding.codec)(encoding.errors)
         self._held, self._open_run, self._ended = b"", "", False
         self.closed = False
+        self.given = 0
         _drop(stream.read, encoding.mark)
         _drop(self.read, skip)
 
     def read(self, size: int = -1) -> bytes:
-        """At most `size` bytes, b"" at the end."""
-        if self._plain:
-            return self._stream.read(size)
+        """At most `size` bytes, b"" at the end; `given` counts them."""
+        block = self._stream.read(size) if self._plain else self._decoded(size)
+        self.given += len(block)
+        return block
+
+    def _decoded(self, size: int) -> bytes:
         while not self._held and not self._ended:
             self._held = self._next()
         size = len(self._held) if size is None or size < 0 else size

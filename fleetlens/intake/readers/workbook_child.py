@@ -23,7 +23,7 @@ try:
 except ImportError:  # not on this system: the bound on the file's size must do
     resource = None  # type: ignore[assignment]
 
-MEMORY = 3 << 30  # bytes of address space
+MEMORY = 2 << 30  # bytes of address space
 CELLS = 30_000_000  # of one sheet, counted as the rectangle that they span
 _NAMED = 5  # places that are named
 _REFERENCE = re.compile(r"([A-Z]{1,3})([0-9]{1,7})")
@@ -39,6 +39,7 @@ def main(book: Path, folder: Path, kind: str) -> None:
     """Write what is in the workbook."""
     if resource is not None:
         resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
+        resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
     try:
         told: dict[str, Any] = {"sheets": _sheets(book, folder, kind)}
     except BookError as fault:
