@@ -220,6 +220,9 @@ COLUMNS: dict[str, ColumnText] = {
         ("column", "Column", "", "Column of the file."),
         ("value", "Value", "", "The value as it stood in the file."),
         ("rule", "Rule", "", "The rule that was broken."),
+        ("rows", "Rows", "rows", "Rows concerned."),
+        ("examples", "Examples", "", "The first rows that broke the rule, with what is wrong in them."),
+        ("share_refused", "Share refused", "share", "Rows that broke a rule, of the rows that came."),
         ("sha256", "SHA-256", "", "Fingerprint of the file."),
         (
             "per_100k_km",

@@ -10,7 +10,7 @@ from fleetlens.findings.finding import Count, Finding, Period
 from fleetlens.reliability.rates import poisson_interval
 from fleetlens.store.reader import Snapshot
 
-__all__ = ["FleetOverview", "failing_components", "loads", "overview", "refused", "set_aside"]
+__all__ = ["FleetOverview", "failing_components", "loads", "overview", "quality", "refused", "set_aside"]
 
 PER_KM = 100_000
 KINDS = ("unit", "tenths", "filler", "typo", "unsettled", "corrected")  # of readings that aren't used as read
@@ -85,6 +85,13 @@ def loads(snapshot: Snapshot) -> Finding:
     """Every file that was loaded, newest first, with its row counts."""
     rows = snapshot.frame("findings/loads")
     return _kept(snapshot, "loads", rows, "Rows in = accepted + repeated + refused, for every file.", "files")
+
+
+def quality(snapshot: Snapshot) -> Finding:
+    """The share of rows refused in each load, in the order of the loads."""
+    rows = snapshot.frame("findings/load_quality")
+    method = "Rows refused, of the rows that came with the load. A refused row broke at least one rule."
+    return _kept(snapshot, "data quality by load", rows, method, "loads")
 
 
 def refused(snapshot: Snapshot) -> Finding:

@@ -17,7 +17,7 @@ from fleetlens.output.flat import heading
 from fleetlens.output.groups import grouped, least_cost, thinned, title
 from fleetlens.output.words import UNKNOWN
 
-__all__ = ["comeback_shares", "cost_curve", "describe", "failures", "rates", "survival"]
+__all__ = ["comeback_shares", "cost_curve", "describe", "failures", "quality", "rates", "survival"]
 
 # Okabe and Ito 2008, "Color universal design", values from memory; their black and yellow are left out, for they
 # vanish on a dark or a light page.
@@ -123,6 +123,22 @@ def cost_curve(finding: Finding, by: Sequence[str] = ()) -> alt.LayerChart:
     )
     dot = alt.Chart(least_cost(whole)).mark_point(filled=True, size=120, opacity=1).encode(**shared)
     return _finished(line, dot)
+
+
+def quality(finding: Finding) -> alt.LayerChart:
+    """The share of rows refused, load after load; a load without rows has no point."""
+    rows = finding.rows.filter(pl.col("share_refused").is_not_null())
+    base = alt.Chart(rows).encode(
+        x=alt.X("load_id:O", title="Load", axis=alt.Axis(labelAngle=0, labelOverlap=True)),
+        y=alt.Y("share_refused:Q", title="Share of rows refused", scale=alt.Scale(zero=True), axis=_percent()),
+        tooltip=[
+            *(_tip("load_id"), alt.Tooltip("loaded_at:T", title=heading("loaded_at"), format="%Y-%m-%d %H:%M")),
+            *(_tip("share_refused", ".2%"), *_tips(",", "refused", "rows_in")),
+        ],
+    )
+    return _finished(
+        base.mark_line(color=PALETTE[0]), base.mark_point(filled=True, size=70, opacity=1, color=PALETTE[0]), height=260
+    )
 
 
 def _ranked(rows: pl.DataFrame, name: str, rate: str, told: Sequence[str], most: int) -> alt.LayerChart:

@@ -65,6 +65,19 @@ def _costs(rows: pl.DataFrame, by: Sequence[str]) -> str:
     return f"Long-run cost per 1,000 km against the cleaning interval: {_named(told)}."
 
 
+def _quality(rows: pl.DataFrame, _: Sequence[str]) -> str:
+    known = rows.filter(pl.col("share_refused").is_not_null()).sort("load_id")
+    if known.is_empty():
+        return "Share of rows refused by load: no load brought any rows."
+    ends = (("last", known), ("highest", known.sort("share_refused", "load_id")))
+    told = [
+        f"{word} {row['refused']:,} of {row['rows_in']:,} rows in load {row['load_id']}"
+        for word, ordered in ends
+        for row in ordered.tail(1).to_dicts()
+    ]
+    return f"Share of rows refused by load, {known.height:,} loads: {_named(told)}."
+
+
 def _named(told: Sequence[str]) -> str:
     more = len(told) - MOST_NAMED
     shown = [harmless(one) for one in told[:MOST_NAMED]]
@@ -77,4 +90,5 @@ _SENTENCES: tuple[tuple[set[str], Callable[[pl.DataFrame, Sequence[str]], str]],
     ({"share", "at_risk", "km"}, _survival),
     ({"share_90d", "repairs"}, _comebacks),
     ({"km", "cost_per_1000km"}, _costs),
+    ({"load_id", "share_refused"}, _quality),
 )

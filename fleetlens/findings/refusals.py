@@ -1,0 +1,40 @@
+"""Which rules rows broke, how often, with examples: of a store, or of one load that is being checked."""
+
+import polars as pl
+
+from fleetlens.findings import evidence
+from fleetlens.findings.finding import Count, Finding
+from fleetlens.store.reader import Snapshot
+
+__all__ = ["EXAMPLES", "broken_rules", "by_rule"]
+
+EXAMPLES = 3
+
+
+def broken_rules(snapshot: Snapshot) -> Finding:
+    """The rules that the rows of all loads broke, the commonest first."""
+    refusals = snapshot.frame("findings/refused")
+    return Finding(
+        question="rules that rows broke",
+        rows=by_rule(refusals),
+        method="Rows that broke a rule, by table, column and rule. A row that broke several counts for each.",
+        period=evidence.period(snapshot),
+        snapshot=snapshot.name,
+        counted=(Count("kept in the store", refusals.height, "broken rules"),),
+    )
+
+
+def by_rule(refusals: pl.DataFrame) -> pl.DataFrame:
+    """The rules broken in `refusals` (path, table_name, row, column, value, rule, reason), the commonest first.
+
+    Columns: rule; table_name; column ("" for the whole row); rows; examples (the first few, in words).
+    """
+    file = pl.col("path").str.replace_all(r"\\", "/").str.split("/").list.last()
+    quoted = pl.when(pl.col("value").is_null()).then(pl.lit("")).otherwise(pl.format(" '{}'", pl.col("value")))
+    example = pl.format("{} row {}{}: {}", file, "row", quoted, "reason")
+    return (
+        refusals.with_columns(example=example)
+        .group_by("rule", "table_name", "column", maintain_order=True)
+        .agg(rows=pl.len().cast(pl.Int64), examples=pl.col("example").head(EXAMPLES).str.join("; "))
+        .sort("rows", "rule", "table_name", "column", descending=[True, False, False, False])
+    )
