@@ -59,14 +59,14 @@ class Corrections:
 
 
 def files(tables: Tables) -> dict[str, bytes]:
-    """Both reports, and the list of the vans, whose record begins with the first."""
+    """Both reports, the list of the vans, whose record begins with the first, and what their models carry."""
     mine, found = true(tables), corrections(tables)
     rows = _rows(mine, found)
-    vans = mine["vehicles"].write_csv().encode()
+    known = {f"{name}.csv": mine[name].write_csv().encode() for name in ("vehicles", "fitted")}
     earlier = [_mistyped(row) if row["job_id"] == found.mistyped else row for row in rows if _opened(row) < THIRD]
     earlier += _misplaced(rows, found)
     later = [row for row in rows if _opened(row) >= SECOND]
-    return {"2026-05 report.csv": _text(earlier), "2026-06 report.csv": _text(later), "vehicles.csv": vans}
+    return {"2026-05 report.csv": _text(earlier), "2026-06 report.csv": _text(later)} | known
 
 
 def true(tables: Tables) -> Tables:
@@ -75,7 +75,7 @@ def true(tables: Tables) -> Tables:
     vans = tables["vehicles"].filter(pl.col("left_service_on").is_null() | (pl.col("left_service_on") >= FIRST))
     vans = vans.with_columns(history_from=pl.max_horizontal("in_service_on", pl.lit(FIRST)))
     kept = {name: tables[name].join(jobs, on="job_id", how="semi") for name in ("job_codes", "job_actions")}
-    return {"vehicles": vans, "jobs": jobs} | kept
+    return {"vehicles": vans, "fitted": tables["fitted"], "jobs": jobs} | kept
 
 
 def corrections(tables: Tables) -> Corrections:

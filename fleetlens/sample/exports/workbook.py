@@ -34,10 +34,10 @@ VEHICLES = (
 VISITS = (
     (
         "Visit",
-        ("No", "Van", "Date in", "Date out", "Clock", "Unit", "Kind", "Driver says", "Shop", "Fitter", "Hours off"),
+        ("No", "Van", "Date in", "Date out", "Clock", "Unit", "Kind", "Driver says", "Shop", "Fitter", "Hours"),
     ),
     ("Codes", ("Read",)),
-    ("Work", ("Line", "Part", "Done", "Found", "Place", "Part no", "Grade", "Qty", "Hours")),
+    ("Work", ("Line", "Part", "Done", "Found", "Place", "No", "Grade", "Qty", "Hours")),
     ("Cost", ("Labour", "Parts")),
     ("Notes", ("Remark",)),
 )
