@@ -36,10 +36,11 @@ def show_lines(lines: Sequence[Line], console: Console) -> None:
 def _marked(line: Line) -> Text:
     """The text with the words of codes, of work done and of work not done each in their style."""
     styles = [""] * len(line.text)
-    labelled = [(line.not_done, _NOT_DONE), (line.done, _DONE), (line.codes, _CODE)]
-    for labels, style in labelled:
-        for one in labels:  # type: ignore[attr-defined]
-            styles[one.start : one.end] = [style] * (one.end - one.start)
+    stretches = [(one.start, one.end, _NOT_DONE) for one in line.not_done]
+    stretches += [(one.start, one.end, _DONE) for one in line.done]
+    stretches += [(one.start, one.end, _CODE) for one in line.codes]
+    for first, end, style in stretches:
+        styles[first:end] = [style] * (end - first)
     shown = Text()
     start = 0
     for at in range(1, len(styles) + 1):

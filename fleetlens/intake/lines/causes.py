@@ -12,7 +12,8 @@ from fleetlens.intake.lines.words import Words
 __all__ = ["CheckFinder", "causes"]
 
 _VALUE = re.compile(
-    r"(?<![\w.])(\d{1,6}(?:[.,]\d{1,3})?) ?(mv|kv|v|volts?|mbar|bar|psi|kpa|hpa|k?ohms?|amps?|a|%|g|rpm|deg c|c|miles?|mi|km|ml|l|ltrs?)(?![a-z])"
+    r"(?<![\w.])(\d{1,6}(?:[.,]\d{1,3})?) ?"
+    r"(mv|kv|v|volts?|mbar|bar|psi|kpa|hpa|k?ohms?|amps?|a|%|g|rpm|deg c|c|miles?|mi|km|ml|l|ltrs?)(?![a-z])"
 )
 _UNITS = {
     "volt": "V",

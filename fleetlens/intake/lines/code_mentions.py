@@ -30,20 +30,23 @@ _RANGE = re.compile(rf" ?(?:-|to|thru|through) ?(?:([pcbu]) ?)?([0-3o][{_DIGIT}]
 _SHORT_RANGE = re.compile(r"(?:-| to )(\d)(?![a-z0-9])")
 _FAILURE_TYPE = re.compile(r"[-:]([0-9a-f]{2})(?![a-z0-9])")
 _MEASURE = re.compile(
-    r" ?(?:[.:]\d|,\d{1,2}(?!\d)|rpm|km|miles?\b|mi\b|hrs?\b|hours?|h\b|am\b|pm\b|mv|v\b|volts?|bar|mbar|kpa|psi|nm|ohms?|%|deg|c\b|model|reg\b|"
-    r"plate|to \d{4})"
+    r" ?(?:[.:]\d|,\d{1,2}(?!\d)|rpm|km|miles?\b|mi\b|hrs?\b|hours?|h\b|am\b|pm\b|mv|v\b|volts?"
+    r"|bar|mbar|kpa|psi|nm|ohms?|%|deg|c\b|model|reg\b|plate|to \d{4})"
 )
 # Words before or after that make it the number of something else.
 _NUMBER_OF = re.compile(
-    r"(?:invoice|inv|order|ord|purchase order|parts?|p/n|pn|p/no|serial|s/n|batch|docket|ticket|cheque|sku|stock|shelf|rack|bin|"
-    r"w/o|wo|quote|quotation|(?:our|your|cust|job|order|booking) ref|account|catalogue|bay|reg)\W{0,3}(?:(?:no|num|number|nr|nbr|code|nos|ref)\W{0,3})?$"
-    r"|(?:ref|job|card|estimate|est|item|po|kit|tool|cat|claim)\W{0,2}(?:no|num|number|nr|#)\W{0,3}$|[a-z0-9]-$|[£$€#] ?$"
+    r"(?:invoice|inv|order|ord|parts?|p/n|pn|p/no|serial|s/n|batch|docket|ticket|cheque|sku|stock|shelf|rack|bin|w/o|wo"
+    r"|quote|quotation|(?:our|your|cust|job|order|booking) ref|account|catalogue|bay|reg)"
+    r"\W{0,3}(?:(?:no|num|number|nr|nbr|code|nos|ref)\W{0,3})?$"
+    r"|(?:ref|job|card|estimate|est|item|po|kit|tool|cat|claim)\W{0,2}(?:no|num|number|nr|#)\W{0,3}$"
+    r"|[a-z0-9]-$|[£$€#] ?$"
 )
 _CODE_WORD_DASH = re.compile(r"(?:codes?|dtcs?|faults?|[pcbu][0-3][0-9a-f]{3})-$")
 _IS_NUMBER_OF = re.compile(r"\W{0,3}(?:is |=)?(?:the |an? |on )?(?:invoice|order|part no|part num|docket|ticket|quote)")
 _LONGER = re.compile(r"-(?!\w\b|[0-9a-f]{2}\b|[pcbu]?[0-3o][0-9a-foil]{3}\b)[a-z0-9]+|\.\d")
 _TO_DIGIT = str.maketrans("oil", "011")
 _RANGE_LIMIT = 16
+_SURE_DIGITS = 3
 
 
 def codes_in(text: str) -> tuple[Found, ...]:
@@ -57,32 +60,30 @@ def codes_in(text: str) -> tuple[Found, ...]:
     if not any(digit in even for digit in "0123456789"):
         return ()
     found = [*_glued(text, even), *_tied(text, even)]
-    taken = [(code.start, code.end) for code in found]
-    listed = any(code.code for code in found) or " code" in f" {even}" or "dtc" in even
-    for match in _CODE.finditer(even):
-        if any(start < match.end() and match.start() < end for start, end in taken):
-            continue
-        letter, gap, body = match[1], match[2], match[3]
-        first = _tidy(letter, gap, body, listed)
-        if first is None or _lookalike(even, match.start(), match.end()):
-            continue
-        if gap and _MEASURE.match(even, match.end()):
-            continue
-        for code in _from(text, even, first, match.start(), match.end()):
-            found.append(code)
-            taken.append((code.start, code.end))
-    for match in _AFTER_WORD.finditer(even):
-        start, end = match.span(2)
-        if any(one < end and start < other for one, other in taken):
-            continue
-        if (match[1] or "").strip() in _OTHER_CODE or _MEASURE.match(even, end):
-            continue
-        first = _code("p", match[2])
-        if first and sum(sign.isdigit() for sign in match[2]) >= 3:
-            for code in _from(text, even, first, start, end):
-                found.append(code)
-                taken.append((code.start, code.end))
+    for code, start, end in [*_lettered(even), *_bare(even)]:
+        if not any(one.start < end and start < one.end for one in found):
+            found += _from(text, even, code, start, end)
     return tuple(sorted(found, key=lambda code: (code.start, code.end)))
+
+
+def _lettered(even: str) -> Iterator[tuple[str, int, int]]:
+    """Codes written with their letter, where they begin and end."""
+    told = " code" in f" {even}" or "dtc" in even or "fault" in even
+    for match in _CODE.finditer(even):
+        code = _tidy(match[1], match[2], match[3], told)
+        if code is None or _lookalike(even, match.start(), match.end()):
+            continue
+        if not (match[2] and _MEASURE.match(even, match.end())):
+            yield code, match.start(), match.end()
+
+
+def _bare(even: str) -> Iterator[tuple[str, int, int]]:
+    """Numbers that a word before says are codes."""
+    for match in _AFTER_WORD.finditer(even):
+        code = _code("p", match[2])
+        other = (match[1] or "").strip() in _OTHER_CODE or _MEASURE.match(even, match.end(2))
+        if code and not other and sum(sign.isdigit() for sign in match[2]) >= _SURE_DIGITS:
+            yield code, match.start(2), match.end(2)
 
 
 def _code(letter: str, body: str) -> str | None:
@@ -90,19 +91,14 @@ def _code(letter: str, body: str) -> str | None:
     return tidy.code if tidy else None
 
 
-def _tidy(letter: str, gap: str | None, body: str, listed: bool) -> str | None:
+def _tidy(letter: str, gap: str | None, body: str, told: bool) -> str | None:
     """The code, or None where the letters are likelier to be a word."""
     code = _code(letter, body)
     digits = sum(sign.isdigit() for sign in body)
-    if code is None or (digits < 2 and not (digits == 1 and letter == "p" and not gap and body[0].isdigit())):
-        return None
-    if digits == 1 and any(sign in "oil" for sign in body):
-        return None
-    if " " in body and not body[0].isdigit() and code not in known_codes():  # "po 401": an order, unless we know it
-        return None
-    if gap == " " and letter in "cb" and not listed:
-        return None
-    return code
+    word = digits < 2 and (letter != "p" or gap or not body[0].isdigit() or any(sign in "oil" for sign in body))
+    order = " " in body and not body[0].isdigit() and code not in known_codes()  # "po 401", unless we know it
+    doubtful = gap == " " and letter in "cb" and not told
+    return None if word or order or doubtful else code
 
 
 def _lookalike(even: str, start: int, end: int) -> bool:
@@ -139,15 +135,12 @@ def _from(text: str, even: str, first: str, start: int, end: int) -> Iterator[Fo
         if suffix:
             end = suffix.end()
         yield _found(text, last, at, end, suffix[1].upper() if suffix else None)
-        for code, stop in _range(even, last, end):
-            yield _found(text, code, at, stop)
+        for ranged, stop in _range(even, last, end):
+            yield _found(text, ranged, at, stop)
             end = stop
-        while short := _SHORT.match(even, end):
-            code = _code(last[0].lower(), last[1 : 5 - len(short[1])] + short[1])
-            if code is None:
-                break
-            yield _found(text, code, at, short.end())
-            end = short.end()
+        for shortened, stop in _shortened(even, last, end):
+            yield _found(text, shortened, at, stop)
+            end = stop
         bare = _BARE.match(even, end)
         if bare is None or last[0] != "P":
             return
@@ -158,22 +151,30 @@ def _from(text: str, even: str, first: str, start: int, end: int) -> Iterator[Fo
         last, at, end = code, bare.start(2), bare.end()
 
 
+def _shortened(even: str, first: str, end: int) -> Iterator[tuple[str, int]]:
+    """The codes of "P0671/2/3" after the first, of which only the last digits are written."""
+    while short := _SHORT.match(even, end):
+        code = _code(first[0].lower(), first[1 : 5 - len(short[1])] + short[1])
+        if code is None:
+            return
+        end = short.end()
+        yield code, end
+
+
 def _range(even: str, first: str, end: int) -> list[tuple[str, int]]:
     """The codes after `first` of a range "P0671-P0674", and where it ends; none where it is no range."""
-    match = _RANGE.match(even, end)
-    if match:
-        letter = match[1] or first[0].lower()
-        last = _code(letter, match[2])
-        if last is None or (not match[1] and "-" not in match[0] and _MEASURE.match(even, match.end())):
+    full, digit = _RANGE.match(even, end), _SHORT_RANGE.match(even, end)
+    if full:
+        last, stop = _code(full[1] or first[0].lower(), full[2]), full.end()
+        if last is None or (not full[1] and "-" not in full[0] and _MEASURE.match(even, stop)):
             return []
+    elif digit:
+        last, stop = first[:4] + digit[1], digit.end()
     else:
-        match = _SHORT_RANGE.match(even, end)
-        last = first[:4] + match[1].upper() if match else None
-    if match is None or last is None:
         return []
-    if last[:3] == first[:3] and 0 < int(last[1:], 16) - int(first[1:], 16) < _RANGE_LIMIT:
-        numbers = range(int(first[1:], 16) + 1, int(last[1:], 16) + 1)
-        codes = (f"{first[0]}{number:04X}" for number in numbers)
+    low, high = int(first[1:], 16), int(last[1:], 16)
+    if last[:3] == first[:3] and 0 < high - low < _RANGE_LIMIT:
+        codes = [f"{first[0]}{number:04X}" for number in range(low + 1, high + 1)]
         decimal = first[1:].isdigit() and last[1:].isdigit()
-        return [(code, match.end()) for code in codes if not decimal or code[1:].isdigit()]
-    return [(last, match.end())] if match[1] or (len(match[0].strip(" -to")) > 1 and "to" in match[0]) else []
+        return [(code, stop) for code in codes if not decimal or code[1:].isdigit()]
+    return [(last, stop)] if full and (full[1] or "-" not in full[0]) else []

@@ -1,4 +1,4 @@
-"""What a clause tells by its own form: work for a purpose, of another year, by somebody else, as it was found, to come."""
+"""What a clause tells by its form: work for a purpose, of another year, by somebody else, as found, or to come."""
 
 from collections.abc import Iterable
 
@@ -25,8 +25,6 @@ def hint(clause: Clause, before: Clause | None) -> None:
             _to_do(clause, index, first=before is None)
     if clause.asked:
         blame(clause.having("A"), "asked")
-        for mark in clause.having("C"):
-            mark.doubtful = True
 
 
 def blame(marks: Iterable[Mark], why: str) -> None:

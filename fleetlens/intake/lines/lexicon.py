@@ -1,6 +1,6 @@
 """The words made ready to look up: every phrase of our lists, in any spelling, and what it stands for."""
 
-from collections.abc import Iterable
+from collections.abc import Iterator
 from typing import NamedTuple
 
 from fleetlens.intake.lines.folding import folded
@@ -44,7 +44,8 @@ _HEADS_FIRST = {
     "injs",
 }
 _LETTERS = {"are": "r", "see": "c", "eff": "f", "you": "u", "dee": "d", "pee": "p", "gee": "g", "tee": "t"}
-_MOST_LETTERS = 4
+_MOST_TOGETHER = 3
+_DOTTED = {"no", "approx", "nr", "rem", "adv", "rec", "req", "repl", "chk", "insp"}  # "adv. egr"
 
 
 class Term(NamedTuple):
@@ -60,46 +61,27 @@ class Lexicon:
     """Phrases by their words. A phrase matches whatever stands between its words: blank, hyphen, slash or nothing."""
 
     def __init__(self, words: Words) -> None:
-        rows = list(_rows(words))
         short = {spelt: key for role, key, spellings in words.roles if role == "short" for spelt in spellings}
-        self.dotted = frozenset(short) | {"no", "approx", "nr", "rem", "adv", "rec", "req", "repl", "chk", "insp"}
+        self.dotted = frozenset(short) | _DOTTED
         self._letters = {word for role, _, spellings in words.roles if role == "letters" for word in spellings}
         plain = {word for role, _, spellings in words.roles if role == "plain" for word in spellings}
-        split = [(self._pieces(phrase), term) for phrase, term in rows]
-        known = {piece for pieces, _ in split for piece in pieces} | plain | self._letters
-        self._speller = Speller(known, {spelt: key for spelt, key in short.items() if " " not in spelt})
-        self._exact: dict[str, Term] = {}
-        self._even: dict[str, Term] = {}
+        phrases = [(_pieces(phrase), term) for phrase, term in _rows(words)]
+        known = {piece for pieces, _ in phrases for piece in pieces} | plain | self._letters
+        short = {spelt: key for spelt, key in short.items() if " " not in spelt}
+        speller = Speller(known, short)
+        self._exact = {" ".join(pieces): term for pieces, term in phrases}
+        self._even = {" ".join(map(speller.word, pieces)): term for pieces, term in phrases}
         self._longest: dict[str, int] = {}
-        for pieces, term in split:
-            self._exact[" ".join(pieces)] = term
-        for pieces, term in split:
-            self._add(self._even, [self._speller.word(piece) for piece in pieces], term)
-            self._reach(pieces)
-        for pieces, term in split:
-            if (
-                1 < len(pieces) < _MOST_LETTERS
-                and all(len(piece) > 1 for piece in pieces)
-                and term.kind in ("C", "A", "N")
-            ):
-                joined = "".join(pieces)
-                self._exact.setdefault(joined, term)
-                self._longest.setdefault(joined, 1)
-        for pieces, term in split:
-            if term.kind == "A" and len(pieces) == 1 and term.form == "base" and pieces[0].isalpha():
-                for form, spelt in _inflected(pieces[0]):
-                    if spelt not in self._exact:
-                        self._exact[spelt] = term._replace(form=form)
-                        self._longest.setdefault(spelt, 1)
-        self._speller = Speller(
-            known | {word for word in self._exact if " " not in word},
-            {spelt: key for spelt, key in short.items() if " " not in spelt},
-        )
+        for pieces, _ in phrases:
+            self._longest[pieces[0]] = max(self._longest.get(pieces[0], 0), len(pieces))
+        for spelt, term in [*_run_together(phrases), *_inflected(phrases)]:
+            self._exact.setdefault(spelt, term)
+            self._longest.setdefault(spelt, 1)
+        self._speller = Speller(known | {spelt for spelt in self._exact if " " not in spelt}, short)
         self._heads: dict[str, set[str]] = {}
         for phrase, term in [*self._exact.items(), *self._even.items()]:
             if term.kind == "C":
                 self._heads.setdefault(term.key, set()).add(self.even(phrase.rsplit(" ", 1)[-1]))
-        self.labels = {word for word in self._letters if word in self._exact}
 
     def even(self, word: str) -> str:
         """The word of our lists that `word` spells, in its long form and singular; else `word` itself."""
@@ -122,41 +104,51 @@ class Lexicon:
         word = "".join(_LETTERS.get(letter, letter) for letter in letters)
         return word if word in self._letters else None
 
-    def _pieces(self, phrase: str) -> list[str]:
-        found, _ = tokens(folded(phrase), (), ())
-        return [token.word for token in found]
 
-    def _add(self, into: dict[str, Term], pieces: list[str], term: Term) -> None:
-        into[" ".join(pieces)] = term
-        self._reach(pieces)
-
-    def _reach(self, pieces: list[str]) -> None:
-        self._longest[pieces[0]] = max(self._longest.get(pieces[0], 0), len(pieces))
+def _pieces(phrase: str) -> list[str]:
+    found, _ = tokens(folded(phrase), (), ())
+    return [token.word for token in found]
 
 
-def _rows(words: Words) -> Iterable[tuple[str, Term]]:
+def _run_together(phrases: list[tuple[list[str], Term]]) -> Iterator[tuple[str, Term]]:
+    """ "glowplug" of "glow plug"."""
+    for pieces, term in phrases:
+        if 1 < len(pieces) <= _MOST_TOGETHER and min(map(len, pieces)) > 1 and term.kind in "CAN":
+            yield "".join(pieces), term
+
+
+def _inflected(phrases: list[tuple[list[str], Term]]) -> Iterator[tuple[str, Term]]:
+    """ "renews", "renewed", "renewing" of "renew"."""
+    for pieces, term in phrases:
+        if term.kind == "A" and len(pieces) == 1 and term.form == "base" and pieces[0].isalpha():
+            base = pieces[0]
+            stem = base.removesuffix("e")
+            yield base + "s", term
+            yield stem + "ed", term._replace(form="past")
+            yield stem + "ing", term._replace(form="ing")
+
+
+def _rows(words: Words) -> Iterator[tuple[str, Term]]:
     """Every phrase with its term; where two rows hold the same phrase the later one counts."""
-    for component, spellings in words.components.items():
-        for spelt in spellings:
-            yield spelt, Term("C", component)
-    undone = {name for name, action in actions().items() if not action.counts_as_done}
-    for cause, spellings in words.causes.items():
-        for spelt in spellings:
-            yield spelt, Term("K", cause)
-    for action, spellings in words.actions.items():
-        for spelt in spellings:
-            if action not in undone:
-                yield spelt, Term("A", action, _form(spelt), TARGETS.get(action, ""))
-            elif spelt not in _NOT_ALONE:
-                yield spelt, Term("G", _GOVERN.get(action, "negated"))
     parts = {spelt: component for component, spellings in words.components.items() for spelt in spellings}
+    yield from ((spelt, Term("C", component)) for spelt, component in parts.items())
+    yield from ((spelt, Term("K", cause)) for cause, spellings in words.causes.items() for spelt in spellings)
+    for action, verbs in words.actions.items():
+        yield from ((spelt, _action(action, spelt)) for spelt in verbs if spelt not in _NOT_ALONE)
     for role, key, spellings in words.roles:
         for spelt in spellings:
             term = _role(role, key, spelt)
             if term and not (role == "head" and spelt in parts):
                 yield spelt, term
-    for spelt in _HEADS_FIRST:
-        yield spelt, Term("H", "" if spelt in _BARE else parts.get(spelt, ""))
+    yield from ((spelt, Term("H", "" if spelt in _BARE else parts.get(spelt, ""))) for spelt in _HEADS_FIRST)
+    for kind, key, spelt in words.added:
+        yield spelt, _action(key, spelt) if kind == "A" else Term(kind, key)
+
+
+def _action(action: str, spelt: str) -> Term:
+    if actions()[action].counts_as_done:
+        return Term("A", action, _form(spelt), TARGETS.get(action, ""))
+    return Term("G", _GOVERN.get(action, "negated"))
 
 
 _ROLE_KINDS = {
@@ -195,10 +187,3 @@ def _form(phrase: str) -> str:
     if any(word in _PAST or (word.endswith("d") and word not in _BASE_ENDS_IN_D and len(word) > 2) for word in words):
         return "past"
     return "ing" if any(word.endswith("ing") for word in words) else "base"
-
-
-def _inflected(base: str) -> Iterable[tuple[str, str]]:
-    stem = base[:-1] if base.endswith("e") else base
-    yield "base", base + "s"
-    yield "past", stem + "ed"
-    yield "ing", stem + "ing"

@@ -24,5 +24,4 @@ class Mark:
     new: bool = False  # a part that takes the place of another
     place: bool = False  # says where, not what
     fastened: bool = False  # what is meant is a clip or bolt of it
-    doubtful: bool = False  # asked with a question mark
     why: str = ""  # why what it says wasn't done

@@ -54,11 +54,11 @@ class _Naming:
 
     def _part(self, at: int, mark: Mark, before: Mark | None) -> None:
         """A part after another: the first may only say which one the second is."""
-        if before is not None and before.kind in "xi" and before.gap == Gap.SOFT and mark.key in _HOLDERS and at > 1:
-            if self._marks[at - 2].kind in "Cm":  # "turbo oil return gasket"
-                before = self._marks[at - 2]
         if before is None:
             return
+        over = self._marks[at - 2] if at > 1 and before.kind in "xi" and before.gap == Gap.SOFT else None
+        if over is not None and over.kind in "Cm" and mark.key in _HOLDERS:  # "turbo oil return gasket"
+            before = over
         if before.kind == "M" and mark.key in _COMMON:
             mark.kind = "U"
         elif before.kind == "C" and before.key == mark.key:

@@ -13,9 +13,9 @@ class Speller:
     """Finds the word of a list that a spelling stands for.
 
     In this order: the word itself; the long form of a known short one; its singular; a word that is the same
-    but for doubled letters; one with vowels left out ("rplcd") or wrong ("seels"); for six letters and more, one letter wrong,
-    missing, too many or swapped with its neighbour. The first letter is always right, and a spelling that would
-    fit two words stands for itself.
+    but for doubled letters; one with vowels left out ("rplcd") or wrong ("seels"); for six letters and more, one
+    letter wrong, missing, too many or swapped with its neighbour. The first letter is always right, and a spelling
+    that would fit two words stands for itself.
     """
 
     def __init__(self, words: Iterable[str], short: Mapping[str, str]) -> None:

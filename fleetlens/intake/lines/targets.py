@@ -1,4 +1,4 @@
-"""What an action is done to: the parts it was given, the place after it, what was named last, or what it always means."""
+"""What an action is done to: its own parts, the place after it, what was named last, or what it always means."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -117,12 +117,12 @@ class _Act:
 
     def _inspected_at_large(self, given: bool) -> Iterator[Pair]:
         """A test that names its own object, or "checked, all ok" where nothing has been named yet."""
-        marks = self.clause.marks
-        if self.verb.target:
-            yield Pair(self.verb.target, "inspect", self.verb.why, self.verb, None)
-        elif not given and not self.memory.focus and self.verb.kind == "A" and self.verb.words != "test":
-            if all(mark.kind in "AfiOJDX" for mark in marks):
-                yield Pair("vehicle", "inspect", self.verb.why, self.verb, None)
+        verb = self.verb
+        bare = not given and not self.memory.focus and verb.kind == "A" and verb.words != "test"
+        if verb.target:
+            yield Pair(verb.target, "inspect", verb.why, verb, None)
+        elif bare and all(mark.kind in "AfiOJDX" for mark in self.clause.marks):
+            yield Pair("vehicle", "inspect", verb.why, verb, None)
 
 
 def _meant(clause: Clause, verb: Mark, action: str, memory: Memory) -> list[Mark]:

@@ -25,7 +25,8 @@ class Words:
     """Ways of writing, by key: components, actions, causes and checks, and the small words that govern them.
 
     `roles` holds (role, key, words) of the closed classes of line_words.csv; `labels` and `codes` what a fleet's
-    own file adds: the labels of its components and causes, and the descriptions of its codes.
+    own file adds: the labels of its components and causes, and the descriptions of its codes. `added` are the phrases
+    of that file with their kind (C part, A action, K cause) and key; they win over all others.
     """
 
     components: dict[str, tuple[str, ...]]
@@ -35,6 +36,7 @@ class Words:
     roles: tuple[tuple[str, str, tuple[str, ...]], ...]
     labels: dict[str, str] = field(default_factory=dict)
     codes: dict[str, str] = field(default_factory=dict)
+    added: tuple[tuple[str, str, str], ...] = ()
 
 
 def load_words(path: Path | None = None) -> Words:
@@ -83,24 +85,23 @@ def _with_file(own: Words, path: Path) -> Words:
             f"this file of words can't be read: {error}", where=str(path), do="check the path"
         ) from None
     _only(told, _TABLES, path, "the file")
-    parts, verbs, causes = dict(own.components), dict(own.actions), dict(own.causes)
     labels, codes = dict(own.labels), dict(own.codes)
+    added: list[tuple[str, str, str]] = []
     for key, entry in _entries(told, "components", path):
         _only(entry, ("label", "synonyms"), path, f"[components.{key}]")
-        added = _list(entry, "synonyms", path, f"[components.{key}]")
-        parts = {name: tuple(one for one in spelt if one not in added) for name, spelt in parts.items()}
-        parts[key] = parts.get(key, (key.replace("_", " "),)) + added
+        told_words = _list(entry, "synonyms", path, f"[components.{key}]")
+        added += [("C", key, spelt) for spelt in (key.replace("_", " "), *told_words)]
         labels |= _label(entry, key, path, f"[components.{key}]")
     for key, entry in _entries(told, "actions", path):
-        if key not in verbs:
+        if key not in own.actions:
             raise FleetlensError(
-                f"no action is called {key!r}", where=f"{path}, [actions.{key}]", do=f"one of {', '.join(verbs)}"
+                f"no action is called {key!r}", where=f"{path}, [actions.{key}]", do=f"one of {', '.join(own.actions)}"
             )
         _only(entry, ("verbs",), path, f"[actions.{key}]")
-        verbs[key] += _list(entry, "verbs", path, f"[actions.{key}]")
+        added += [("A", key, spelt) for spelt in _list(entry, "verbs", path, f"[actions.{key}]")]
     for key, entry in _entries(told, "causes", path):
         _only(entry, ("label", "words"), path, f"[causes.{key}]")
-        causes[key] = causes.get(key, ()) + _list(entry, "words", path, f"[causes.{key}]")
+        added += [("K", key, spelt) for spelt in _list(entry, "words", path, f"[causes.{key}]")]
         labels |= _label(entry, key, path, f"[causes.{key}]")
     for key, entry in _entries(told, "codes", path):
         code = normalise(key)
@@ -110,7 +111,7 @@ def _with_file(own: Words, path: Path) -> Words:
             )
         _only(entry, ("description",), path, f"[codes.{key}]")
         codes[code.code] = _text(entry.get("description"), path, f"[codes.{key}]", "description")
-    return replace(own, components=parts, actions=verbs, causes=causes, labels=labels, codes=codes)
+    return replace(own, labels=labels, codes=codes, added=tuple(added))
 
 
 def _only(entry: dict[str, Any], known: tuple[str, ...], path: Path, place: str) -> None:

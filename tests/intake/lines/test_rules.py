@@ -1,4 +1,4 @@
-"""Each rule of reading as one small line. Rules: our own labelling rules (DEVELOPERS.md, "Reading job lines"); lines invented."""
+"""Each rule of reading as one small line, all invented. The rules: DEVELOPERS.md, "Reading job lines"."""
 
 import pytest
 
