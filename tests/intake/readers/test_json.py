@@ -5,7 +5,7 @@ import json
 import pytest
 from intake.readers.reading import one, refusal, rows
 
-from fleetlens.intake.readers import json_rows, open_file
+from fleetlens.intake.readers import json_rows, json_text, open_file
 
 RECORDS = [
     {"job": "J1", "km": 10.50, "open": True},
@@ -125,7 +125,7 @@ def test_a_fault_names_its_line(tmp_path):
 
 
 def test_a_record_without_end_isnt_held(tmp_path, monkeypatch):
-    monkeypatch.setattr(json_rows, "_RECORD", 1 << 16)
+    monkeypatch.setattr(json_text, "_RECORD", 1 << 16)
     path = tmp_path / "x.json"
     path.write_text('[{"a": "' + "x" * (3 << 20), encoding="utf-8")
     assert "a record is longer than" in refusal(path)
