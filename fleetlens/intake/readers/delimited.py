@@ -17,9 +17,9 @@ from fleetlens.intake.readers import encoding, header
 from fleetlens.intake.readers.cleared import Clearing
 from fleetlens.intake.readers.content import Content
 from fleetlens.intake.readers.delimiter import delimiter, rows, separator_line
-from fleetlens.intake.readers.encoding import Encoding, Utf8
 from fleetlens.intake.readers.limits import checked_cells, empty
 from fleetlens.intake.readers.sheet import Batch, Ragged, Sheet
+from fleetlens.intake.readers.utf8 import Encoding, Utf8
 
 __all__ = ["sheet"]
 

@@ -1,4 +1,4 @@
-"""In which encoding a text file is written, by the evidence of all its bytes, and the same text in UTF-8.
+"""In which encoding a text file is written, by the evidence of all its bytes.
 
 A file that is valid UTF-8 is UTF-8. Else: UTF-16 by its mark or by where its zero bytes stand; UTF-8 with single
 bytes of cp1252 in it where valid characters outnumber the others; else one byte is one character. Of those cp1252 and
@@ -9,13 +9,12 @@ every character beyond ASCII in the file shows it.
 
 import codecs
 import re
-from collections.abc import Callable
-from dataclasses import dataclass
 
 from fleetlens.errors import FleetlensError
-from fleetlens.intake.readers.content import Content, Stream
+from fleetlens.intake.readers.content import Content
+from fleetlens.intake.readers.utf8 import BEYOND_ASCII, JUNK, NO_CP1252, Encoding, drop, once, whole_runs
 
-__all__ = ["Encoding", "Utf8", "examine"]
+__all__ = ["examine"]
 
 _BLOCK = 1 << 20
 _MARKS = (
@@ -38,97 +37,8 @@ _OTHER_KINDS = (
 )
 _CONTROLS = bytes(code for code in range(32) if code not in b"\t\n\v\f\r\x1a\x1b")
 _ASCII = bytes(range(128))
-_NO_CP1252 = frozenset(b"\x81\x8d\x8f\x90\x9d")
 _BETWEEN_LETTERS = re.compile(rb"(?<=[A-Za-z])[\x80-\xff](?=[A-Za-z])")
-_BEYOND_ASCII = re.compile("[^\x00-\x7f]+")
-_JUNK = re.compile("[\x00\x1a]")  # zero bytes, and the end-of-file mark of DOS
 _SURE = 1_000  # wrong bytes after which a file isn't UTF-8
-
-
-@dataclass(frozen=True, slots=True)
-class Encoding:
-    """How to read a text. `codec` and `errors` are Python's; `mark`: bytes before the text.
-
-    `junk`: zero bytes and the like, dropped; `twice`: it was encoded twice; `odd`: an odd number of quotation marks.
-    """
-
-    name: str
-    codec: str
-    errors: str = "strict"
-    mark: int = 0
-    junk: int = 0
-    twice: bool = False
-    odd: bool = False
-
-    @property
-    def found(self) -> tuple[str, ...]:
-        """What there is to tell people."""
-        facts = [self.name]
-        if self.twice:
-            facts.append("encoded twice: put right")
-        if self.junk:
-            facts.append(f"{self.junk:,} zero bytes dropped" if self.junk > 1 else "1 zero byte dropped")
-        return tuple(facts)
-
-
-class Utf8:
-    """The same text as a stream in UTF-8, without mark and junk; `skip`: bytes of that to leave out at the start."""
-
-    def __init__(self, stream: Stream, encoding: Encoding, skip: int = 0) -> None:
-        self._stream, self._encoding = stream, encoding
-        self._plain = (
-            encoding.codec == "utf-8" and encoding.errors == "strict" and not (encoding.junk or encoding.twice)
-        )
-        self._decoder = codecs.getincrementaldecoder(encoding.codec)(encoding.errors)
-        self._held, self._open_run, self._ended = b"", "", False
-        self.closed = False
-        self.given = 0
-        _drop(stream.read, encoding.mark)
-        _drop(self.read, skip)
-
-    def read(self, size: int = -1) -> bytes:
-        """At most `size` bytes, b"" at the end; `given` counts them."""
-        block = self._stream.read(size) if self._plain else self._decoded(size)
-        self.given += len(block)
-        return block
-
-    def _decoded(self, size: int) -> bytes:
-        while not self._held and not self._ended:
-            self._held = self._next()
-        size = len(self._held) if size is None or size < 0 else size
-        given, self._held = self._held[:size], self._held[size:]
-        return given
-
-    @property
-    def share(self) -> float:
-        """How much of the file has been read, 0 to 1."""
-        return self._stream.share
-
-    def readable(self) -> bool:
-        """Always: what a reader of files asks first."""
-        return True
-
-    def close(self) -> None:
-        """Let go of the file."""
-        self.closed = True
-        self._stream.close()
-
-    def __enter__(self) -> "Utf8":
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self.close()
-
-    def _next(self) -> bytes:
-        block = self._stream.read(_BLOCK)
-        self._ended = not block
-        text = self._decoder.decode(block, final=self._ended)
-        if self._encoding.junk:
-            text = _JUNK.sub("", text)
-        if self._encoding.twice:
-            text, self._open_run = _whole_runs(self._open_run + text, self._ended)
-            text = _BEYOND_ASCII.sub(lambda run: _once(run[0]) or run[0], text)
-        return text.encode("utf-8", "replace")
 
 
 def examine(content: Content) -> Encoding:
@@ -187,9 +97,9 @@ class _Evidence:
             self._look_for_runs(text)
 
     def _look_for_runs(self, text: str, *, end: bool = False) -> None:
-        text, self._run = _whole_runs(self._run + text, end)
-        for run in _BEYOND_ASCII.findall(text):
-            if _once(run) is None:
+        text, self._run = whole_runs(self._run + text, end)
+        for run in BEYOND_ASCII.findall(text):
+            if once(run) is None:
                 self._could_be_twice = False
                 return
             self._twice += 1
@@ -210,20 +120,9 @@ class _Evidence:
             return Encoding(told, "utf-8", "fleetlens.cp1252", mark, self._junk, False, odd)
         if self._letters["cp850"] > 2 * self._letters["cp1252"]:
             return Encoding("cp850", "cp850", "strict", 0, self._junk, False, odd)
-        if self._high & _NO_CP1252 or not any(byte < 0xA0 for byte in self._high):
+        if self._high & NO_CP1252 or not any(byte < 0xA0 for byte in self._high):
             return Encoding("Latin-1", "latin-1", "strict", 0, self._junk, False, odd)
         return Encoding("cp1252", "cp1252", "strict", 0, self._junk, False, odd)
-
-
-def _as_cp1252(error: UnicodeError) -> tuple[str, int]:
-    """Python's way to decode bytes that aren't UTF-8: here as cp1252."""
-    if not isinstance(error, UnicodeDecodeError):
-        raise error
-    wrong = error.object[error.start : error.end]
-    return "".join(bytes([b]).decode("latin-1" if b in _NO_CP1252 else "cp1252") for b in wrong), error.end
-
-
-codecs.register_error("fleetlens.cp1252", _as_cp1252)
 
 
 def _checked_wide(content: Content, codec: str, name: str, mark: int) -> Encoding:
@@ -232,11 +131,11 @@ def _checked_wide(content: Content, codec: str, name: str, mark: int) -> Encodin
     junk = quotes = 0
     line = 1
     with content.open() as stream:
-        _drop(stream.read, mark)
+        drop(stream.read, mark)
         try:
             while block := stream.read(_BLOCK):
                 text = decoder.decode(block)
-                junk += len(_JUNK.findall(text))
+                junk += len(JUNK.findall(text))
                 quotes += text.count('"')
                 line += text.count("\n")
             decoder.decode(b"", final=True)
@@ -252,32 +151,6 @@ def _unmarked_utf16(start: bytes) -> str:
     if len(start) >= 4 and max(first, second) > 0.6 and min(first, second) < 0.05:
         return "utf-16-be" if first > second else "utf-16-le"
     return ""
-
-
-def _once(run: str) -> str | None:
-    """Characters beyond ASCII that were encoded twice, as they were meant; None where they were not."""
-    try:
-        return bytes(_byte(char) for char in run).decode("utf-8")
-    except (ValueError, UnicodeError):
-        return None
-
-
-def _byte(char: str) -> int:
-    return ord(char) if ord(char) in _NO_CP1252 else char.encode("cp1252")[0]
-
-
-def _whole_runs(text: str, ended: bool) -> tuple[str, str]:
-    """The text up to a run of characters beyond ASCII that may go on, and that run."""
-    if ended or not text or text[-1].isascii():
-        return text, ""
-    cut = max((found.start() for found in _BEYOND_ASCII.finditer(text[-64:])), default=0)
-    cut += max(len(text) - 64, 0)
-    return text[:cut], text[cut:]
-
-
-def _drop(read: Callable[[int], bytes], size: int) -> None:
-    while size > 0 and (block := read(size)):
-        size -= len(block)
 
 
 def _cut_off(where: str, line: int) -> FleetlensError:

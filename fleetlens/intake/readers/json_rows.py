@@ -15,10 +15,10 @@ import polars as pl
 from fleetlens.errors import FleetlensError
 from fleetlens.intake.readers import encoding
 from fleetlens.intake.readers.content import Content
-from fleetlens.intake.readers.encoding import Encoding, Utf8
 from fleetlens.intake.readers.json_text import Text, whole_text
 from fleetlens.intake.readers.limits import checked_cells, empty
 from fleetlens.intake.readers.sheet import Batch, Sheet
+from fleetlens.intake.readers.utf8 import Encoding, Utf8
 
 __all__ = ["sheets"]
 

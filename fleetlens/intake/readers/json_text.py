@@ -6,8 +6,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from fleetlens.errors import FleetlensError
-from fleetlens.intake.readers.encoding import Utf8
 from fleetlens.intake.readers.limits import empty
+from fleetlens.intake.readers.utf8 import Utf8
 
 __all__ = ["Text", "whole_text"]
 
