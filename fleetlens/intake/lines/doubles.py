@@ -14,20 +14,33 @@ _BATTERY_WORDS = {"battery", "batt", "bat", "batty", "overnight"}
 
 def settle_doubles(marks: list[Mark], words: set[str]) -> None:
     """Give each doubtful mark the one meaning that its neighbours, or any of the line's `words`, speak for."""
+    cooler = False
     for at, mark in enumerate(marks):
+        cooler = cooler or (mark.key == "egr_cooler" and mark.words != "clr")
         before = marks[at - 1] if at and mark.gap == Gap.SOFT else None
         after = marks[at + 1] if at + 1 < len(marks) and marks[at + 1].gap == Gap.SOFT else None
-        if mark.kind == "C":
+        if mark.words == "clr":
+            _settle_clr(mark, before, after, cooler)
+        elif mark.kind == "C":
             _settle_part(mark, marks[max(0, at - 2) : at + 3], after, words)
         elif mark.kind == "A":
             _settle_verb(mark, before, after, words)
 
 
+def _settle_clr(mark: Mark, before: Mark | None, after: Mark | None, named: bool) -> None:
+    """The cooler where the line names it, where something is wrong with it, or after "egr"; else "clear"."""
+    codes = after is not None and (after.kind == "Z" or after.key == "vehicle")
+    wrong = after is not None and after.kind in "KOA" and after.words.split()[0] in _COOLER_WORDS
+    beside = before is not None and before.kind == "C" and before.key.startswith("egr")
+    if not codes and (wrong or beside or named):
+        mark.kind, mark.key, mark.form, mark.target = "C", "egr_cooler", "", ""
+    else:
+        mark.kind, mark.key, mark.form, mark.target = "A", "clear_codes", "base", "vehicle"
+
+
 def _settle_part(mark: Mark, around: list[Mark], after: Mark | None, words: set[str]) -> None:
     word = mark.words
-    if word == "clr" and not (after is not None and after.kind in "KOA" and after.words.split()[0] in _COOLER_WORDS):
-        mark.kind, mark.key, mark.form, mark.target = "A", "clear_codes", "base", "vehicle"
-    elif word in ("ic", "i c") and words & _DASH_WORDS:
+    if word in ("ic", "i c") and words & _DASH_WORDS:
         mark.key = "instrument_cluster"
     elif word == "pcv" and words & _FUEL_WORDS:
         mark.key = "fuel_pressure_regulator"
@@ -44,12 +57,7 @@ def _settle_part(mark: Mark, around: list[Mark], after: Mark | None, words: set[
 
 def _settle_verb(mark: Mark, before: Mark | None, after: Mark | None, words: set[str]) -> None:
     word = mark.words
-    if word == "clr":
-        if (after is not None and after.kind in "KOA" and after.words.split()[0] in _COOLER_WORDS) or (
-            before is not None and before.kind == "C" and before.key.startswith("egr")
-        ):
-            mark.kind, mark.key, mark.form, mark.target = "C", "egr_cooler", "", ""
-    elif word == "replacement" and after is not None and after.kind in "CHT":
+    if word == "replacement" and after is not None and after.kind in "CHT":
         if before is None or before.kind != "C":
             mark.kind = "R"
     elif mark.key == "charge" and not words & _BATTERY_WORDS:

@@ -82,6 +82,12 @@ class Lexicon:
         for phrase, term in [*self._exact.items(), *self._even.items()]:
             if term.kind == "C":
                 self._heads.setdefault(term.key, set()).add(self.even(phrase.rsplit(" ", 1)[-1]))
+        self._of_part: dict[tuple[str, str], str] = {}
+        for phrase, term in self._even.items():
+            owner, _, head = phrase.rpartition(" ")
+            whole = self._even.get(owner)
+            if term.kind == "C" and whole is not None and whole.kind == "C" and whole.key != term.key:
+                self._of_part.setdefault((whole.key, head), term.key)
 
     def even(self, word: str) -> str:
         """The word of our lists that `word` spells, in its long form and singular; else `word` itself."""
@@ -98,6 +104,10 @@ class Lexicon:
     def has_head(self, component: str, head: str) -> bool:
         """Whether `head` may end the name of `component`."""
         return head in self._heads.get(component, ())
+
+    def of_part(self, component: str, head: str) -> str | None:
+        """The part that a name of `component` with `head` after it names: of the glow plug, the relay."""
+        return self._of_part.get((component, head))
 
     def spelt_out(self, letters: list[str]) -> str | None:
         """The word that single letters spell out, as in "e g r" or, spoken, "e g are"."""

@@ -50,7 +50,7 @@ class _Naming:
                 mark.new = mark.new or self._is_new(at, mark)
                 self._seen.append(mark)
             elif mark.kind == "T" and self._is_new(at, mark):
-                mark.kind, mark.key, mark.form = "A", "replace", "past"
+                mark.kind, mark.key, mark.form = "A", "replace", "noun"
 
     def _part(self, at: int, mark: Mark, before: Mark | None) -> None:
         """A part after another: the first may only say which one the second is."""
@@ -71,13 +71,14 @@ class _Naming:
 
     def _is_new(self, at: int, mark: Mark) -> bool:
         """Whether "new" or "recon" stands before the part, with small words between at most."""
-        gap = mark.gap
+        gap, linked = mark.gap, False
         for one in reversed(self._marks[max(0, at - _FAR) : at]):
+            linked = linked or gap == Gap.AND or one.kind in "JW"  # "new dpf and gaskets"
             if gap not in (Gap.SOFT, Gap.AND):
                 return False
-            if one.kind == "R" or (one.kind == "C" and one.new and gap == Gap.AND):
+            if one.kind == "R" or (one.kind == "C" and one.new and linked):
                 return True
-            if one.kind not in "fnimJCFx" or (one.kind == "C" and not one.new):
+            if one.kind not in "fnimJWFx":
                 return False
             gap = one.gap
         return False
@@ -98,7 +99,7 @@ class _Naming:
             mark.kind, (mark.key, mark.words) = "C", traced
             return
         mark.kind, mark.key = "U", ""
-        if before is not None and before.kind == "C" and not before.place:
+        if before is not None and before.kind == "C":
             before.kind = "m"
 
     def _traced(self, at: int, head: str) -> tuple[str, str] | None:
@@ -109,6 +110,8 @@ class _Naming:
             for start in _stems(one, head):
                 if named := self._whole(start, head):
                     return named
+            if part := self._lexicon.of_part(one.key, head):
+                return part, f"{one.words} {head}"
             if self._lexicon.has_head(one.key, head):
                 return one.key, one.words
         return None
@@ -137,6 +140,8 @@ class _Naming:
 def _still_place(mark: Mark, last: Mark | None, place: bool) -> bool:
     """Whether a part here says where: after a word of place, or as what something is "contaminated with"."""
     after_cause = last is not None and last.kind == "K"
+    if mark.kind == "P" and mark.words == "of" and last is not None and last.words in ("set", "pair", "lot"):
+        return place
     if mark.kind == "P" or (mark.kind == "W" and after_cause):
         return True
     return place and not (mark.gap >= Gap.COMMA or mark.kind in "ANGOBW")

@@ -36,6 +36,9 @@ def pairs(found: list[Clause]) -> list[Pair]:
 def _of_clause(clause: Clause, memory: Memory, found: list[Clause], at: int) -> Iterator[Pair]:
     groups = _groups(clause)
     memory.ahead = _named_next(found, at)
+    if any(mark.words == "both" for mark in clause.marks) and not clause.having("C"):
+        two = {mark.key: mark for mark in memory.named if not mark.place and mark.key != "vehicle"}
+        memory.focus = list(two.values())[-2:]
     parts = [mark for mark in clause.marks if mark.kind == "C" and not mark.place]
     said = any(mark.kind == "G" and mark.key == "claim" for mark in clause.marks)
     if not any(group.verbs for group in groups):

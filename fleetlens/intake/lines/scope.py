@@ -96,7 +96,8 @@ def _forward(word: _Word) -> str | None:
             [one for one in verbs if one.form != "past"] if verbs else [one for one in word.left if one.kind == "C"]
         )
         blame(behind, why)
-        if not behind and not verbs and key in _LOOKS_BACK and word.mark.words not in _NO_VERDICT:
+        own = key == "advise" and any(one.kind == "x" for one in word.right)  # "needs section" speaks of that
+        if not behind and not verbs and not own and key in _LOOKS_BACK and word.mark.words not in _NO_VERDICT:
             _look_back(word, why)
     if key != "claim":
         _reach_on(word, why)

@@ -29,10 +29,16 @@ def done_to(clause: Clause, verbs: list[Mark], parts: list[Mark], memory: Memory
     verdicts = [mark for mark in verbs if mark.kind == "O"]
     if not acts and verdicts and not any(mark.kind == "N" for mark in verbs) and not (clause.turn and not parts):
         acts = verdicts[:1]
+    elif acts and verdicts and all(mark.why == "negated" for mark in acts):  # "not cleaned as ok"
+        acts = [*acts, verdicts[0]]
     for verb in acts:
         action = "inspect" if verb.kind == "O" else verb.key
         target = verb.target
-        own = [part for part in parts if part.kind == "C" and not (part.key == "vehicle" and target != "vehicle")]
+        own = [
+            part
+            for part in parts
+            if part.kind == "C" and (part.key != "vehicle" or target == "vehicle" or action == "inspect")
+        ]
         if verb.kind == "A" and action == "clear_codes":
             yield from _cleared(clause, verb, own)
         elif verb.kind == "A" and target and action != "inspect":
