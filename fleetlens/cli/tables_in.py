@@ -10,9 +10,11 @@ from fleetlens.cli.options import STORE, AsJson, Store, day
 from fleetlens.cli.progress import told
 from fleetlens.errors import FleetlensError
 from fleetlens.intake.load import load as load_files
+from fleetlens.intake.maps.written import read as read_map
 from fleetlens.intake.report import LoadReport
 from fleetlens.output.loads import show_load
 from fleetlens.output.records import as_text
+from fleetlens.output.template import template as workbook_template
 from fleetlens.sample.make import make_sample
 
 
@@ -20,6 +22,10 @@ def load(
     paths: Annotated[list[Path], typer.Argument(metavar="PATH...", help="Folders or files of the input tables.")],
     *,
     store: Store = STORE,
+    maps: Annotated[
+        list[Path] | None,
+        typer.Option("--map", metavar="MAP.toml", help="Column map of an export, as `fleetlens map` writes it (again)."),
+    ] = None,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Check everything and change nothing.")] = False,
     as_of: Annotated[
         str | None, typer.Option("--as-of", metavar="DATE", help="Last day of the record from now on.")
@@ -43,6 +49,7 @@ def load(
         report = load_files(
             paths,
             store,
+            maps=[read_map(path) for path in maps or []],
             dry_run=dry_run,
             as_of=day(as_of),
             odometer_proposals=odometer_proposals,
@@ -61,6 +68,24 @@ def refuse_nothing(report: LoadReport) -> None:
         raise FleetlensError(
             f"nothing could be loaded: all {report.rows_in:,} rows were refused", do="mend the rows listed, load again"
         )
+
+
+def template(
+    out: Annotated[Path, typer.Argument(metavar="OUT.xlsx", help="The workbook to write.")],
+) -> None:
+    """Write a workbook to fill in by hand: a sheet for each table, with lists to choose from and an example row.
+
+    \b
+    Example: fleetlens template our_vans.xlsx
+    """
+    if out.suffix.lower() != ".xlsx":
+        raise FleetlensError(f"a template is a workbook: {out.suffix or 'no ending'} is none", do="name a file .xlsx")
+    if out.exists():
+        raise FleetlensError(
+            "there is such a file already", where=str(out), do="name another one: yours may be filled in"
+        )
+    out.write_bytes(workbook_template())
+    typer.echo(f"Fill in {out}, then load it with: fleetlens load {out}")
 
 
 def sample(

@@ -11,7 +11,7 @@ from typing import Protocol
 from fleetlens.errors import FleetlensError
 from fleetlens.intake.readers.opening import can_open, open_file
 from fleetlens.intake.readers.sheet import Batch, Sheet
-from fleetlens.vocabulary.tables import Table, tables
+from fleetlens.vocabulary.tables import EXAMPLE_MARK, Table, tables
 
 __all__ = ["Source", "find", "open_all"]
 
@@ -26,6 +26,7 @@ class Source:
     `sha256` stands for the content: the same content gives the same rows. `batches` gives them from the start, each
     time it is called, as text under the names of the table's columns. `remarks` are what opening it gave to tell.
     `state` is that of the file when it was opened. `told` gives what reading its rows gave to tell.
+    `partial`: it tells of vehicles by the way only, so what it leaves blank isn't said, and others come before it.
     """
 
     path: Path
@@ -36,6 +37,7 @@ class Source:
     remarks: tuple[str, ...] = ()
     sheet: Sheet | None = None
     told: Callable[[], tuple[str, ...]] = tuple
+    partial: bool = False
 
     @property
     def place(self) -> Path:
@@ -80,7 +82,7 @@ def find(paths: Sequence[Path]) -> tuple[list[Path], list[str]]:
             )
         for entry in wanted:
             found.setdefault(entry.resolve(), entry)
-        aside = [e.name for e in inside if e not in wanted and not e.name.lower().startswith((".", *_QUIET))]
+        aside = [e.name for e in inside if e not in wanted and not _is_quiet(e)]
         if aside:
             notes.append(f"{path}: left aside, no table by its ending: {', '.join(aside)}")
     if not found:
@@ -123,7 +125,11 @@ def open_all(paths: Sequence[Path], maps: Maps, progress: Callable[[float], None
         listed = "\n".join(f"{number}. {fault}" for number, fault in enumerate(faults, 1))
         raise FleetlensError(f"{len(faults)} files can't be read; nothing was loaded\n{listed}")
     order = list(tables())
-    return sorted(sources, key=lambda source: order.index(source.table.name))
+    return sorted(sources, key=lambda source: (order.index(source.table.name), source.partial))
+
+
+def _is_quiet(path: Path) -> bool:
+    return path.name.lower().startswith((".", *_QUIET)) or path.suffix.lower() == ".toml"
 
 
 def _is_table(path: Path) -> bool:
@@ -169,8 +175,14 @@ def _source(sheet: Sheet, table: Table, sha256: str, state: tuple[int, int]) -> 
 
 def _renamed(sheet: Sheet, columns: Sequence[tuple[str, str]]) -> Iterator[Batch]:
     """The rows under our names; `columns` are (name in the file, our name)."""
+    first = sheet.columns[0]
     for batch in sheet.read(tuple(name for name, _ in columns)):
-        yield Batch(batch.rows.rename(dict(columns)), batch.ragged, batch.share)
+        rows = batch.rows
+        if sheet.part and first in rows.columns:
+            example = rows[first].str.starts_with(EXAMPLE_MARK).fill_null(False)
+            sheet.tally["example row"] += int(example.sum())
+            rows = rows.filter(~example)
+        yield Batch(rows.rename(dict(columns)), batch.ragged, batch.share)
 
 
 def _state(path: Path) -> tuple[int, int]:

@@ -6,6 +6,9 @@ from functools import cache
 from importlib.resources import files
 from typing import Any, Literal
 
+# How the first value of an example row in a workbook begins; such a row is left out on load, and told.
+EXAMPLE_MARK = "EXAMPLE"
+
 ColumnType = Literal["string", "integer", "number", "boolean", "date", "datetime"]
 
 

@@ -20,7 +20,7 @@ __all__ = ["apply", "tables_of"]
 
 
 def apply(
-    sheet: Sheet, column_map: ColumnMap, sha256: str, state: tuple[int, int], read: Read, today: date
+    sheet: Sheet, column_map: ColumnMap, *, sha256: str, state: tuple[int, int], read: Read, today: date
 ) -> list[Source]:
     """The sources of one sheet, parents first.
 
@@ -38,10 +38,12 @@ def apply(
     sources: list[Source] = []
     for table in tables_of(column_map):
         tally = Tally()
-        rows = Rows(sheet, column_map, table, weighed, tally, read, with_ragged=not sources)
+        rows = Rows(sheet, column_map, table, weighed, tally=tally, read=read, with_ragged=not sources)
         told = partial(tally.notes, sheet.name)
         mine = () if sources else remarks
-        sources.append(Source(sheet.path, tables()[table], identity, rows.batches, state, mine, sheet, told))
+        by_the_way = table == "vehicles" and column_map.kind == "wide"
+        source = Source(sheet.path, tables()[table], identity, rows.batches, state, mine, sheet, told, by_the_way)
+        sources.append(source)
     return sources
 
 

@@ -39,9 +39,12 @@ class Maps:
         for one in self._given:
             if _meant_for(one, sheet) and not one.missing(sheet.columns):
                 self.used[shape(sheet.columns)] = one
-                return apply(sheet, one, sha256, state, self._read, self._today)
+                return self._apply(sheet, one, sha256, state)
         known = self._remembered.get(shape(sheet.columns))
-        return apply(sheet, known, sha256, state, self._read, self._today) if known else None
+        return self._apply(sheet, known, sha256, state) if known else None
+
+    def _apply(self, sheet: Sheet, one: ColumnMap, sha256: str, state: tuple[int, int]) -> list[Source]:
+        return apply(sheet, one, sha256=sha256, state=state, read=self._read, today=self._today)
 
     def outdated(self, sheet: Sheet) -> FleetlensError | None:
         """The error for a sheet like those of a remembered map but for a column that the map reads; else None."""

@@ -57,9 +57,9 @@ class Origin:
     @property
     def open_keys(self) -> tuple[str, ...]:
         """The keys that nobody has decided yet."""
-        return tuple(
-            key for key in ("column", "unit", "date_order", "decimal", "currency") if getattr(self, key) == UNDECIDED
-        )
+        keys = ("column", "unit", "date_order", "decimal", "currency")
+        asked = [key for key in keys if getattr(self, key) == UNDECIDED]
+        return (*asked, *(["values"] if UNDECIDED in self.values.values() else []))
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,8 +112,9 @@ class ColumnMap:
         """Raises FleetlensError that lists all that is undecided."""
         if asked := self.open_questions:
             listed = "\n".join(f"{number}. {one}" for number, one in enumerate(asked, 1))
+            many = "s" if len(asked) > 1 else ""
             raise FleetlensError(
-                f"this map leaves {len(asked)} question{'s' if len(asked) > 1 else ''} open; nothing was loaded\n{listed}",
+                f"this map leaves {len(asked)} question{many} open; nothing was loaded\n{listed}",
                 where=self.where,
                 do='write the answer in place of "?" in the map, and load again with --map',
             )
@@ -146,8 +147,10 @@ def question(table: str, name: str, key: str, column: str) -> str:
     asked = {
         "column": "which column of the file is it? Write its name",
         "currency": f'column {column!r}: which of its currencies is to be taken? Write currency = "EUR" or another',
-        "date_order": f'column {column!r}: is the day or the month first? Write date_order = "day_first" or "month_first"',
+        "date_order": f'column {column!r}: is the day or the month first? Write date_order = "day_first" '
+        'or "month_first"',
         "decimal": f'column {column!r}: is the comma or the point the decimal mark? Write decimal = "," or "."',
+        "values": f'column {column!r}: what do the words with "?" mean? Write one of our values for each',
         "unit": f'column {column!r}: kilometres or miles? Write unit = "km" or "mi"',
     }
     return f"{table}.{name}: {asked[key]}"

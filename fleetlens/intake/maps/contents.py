@@ -1,6 +1,5 @@
 """What the values of a file's column are like, counted on its first rows."""
 
-import re
 from dataclasses import dataclass
 from datetime import date
 
@@ -8,15 +7,13 @@ import polars as pl
 
 from fleetlens.intake.values import date_evidence
 from fleetlens.intake.values.text import is_filler, plain
-from fleetlens.vocabulary import vin
 from fleetlens.vocabulary.units import km_factor
 
 __all__ = ["Contents", "look"]
 
-_CODE = re.compile(r"(?<![A-Z0-9])[PCBU][ -]?[0-3O][ ]?[0-9A-FO]{3}(?![0-9A-Z])|\bSPN\W{0,3}\d+", re.IGNORECASE)
-_CODE_TEXT = r"(?i)(^|[^A-Z0-9])([PCBU][ -]?[0-3O][ ]?[0-9A-FO]{3})($|[^0-9A-Z])|SPN\W{0,3}\d+"
-_NUMBER = r"^[(\-+]?[£$€]?\s*[-+]?\d{1,3}([ .,'’]?\d{3})*([.,]\d+)?\s*[)%£$€-]?\s*(?i:km|kms|mi|mls|miles|k|h|hrs?|eur|gbp)?\.?$"
-_LARGE = r"^\d{1,3}[ .,']?\d{3}|^\d{4,}"
+_CODE_TEXT = r"(?i)\b[PCBU][ -]?[0-3O] ?[0-9A-FO]{3}\b|SPN\W{0,3}\d+"
+_UNIT = "km|kms|mi|mls|miles|k|h|hrs?|eur|gbp"
+_NUMBER = rf"^[(\-+]?[£$€]?\s*[-+]?\d{{1,3}}([ .,'’]?\d{{3}})*([.,]\d+)?\s*[)%£$€-]?\s*(?i:{_UNIT})?\.?$"
 _VIN_LIKE = r"(?i)^[A-Z0-9]{17}$"
 _MANY = 200  # distinct values looked at one by one
 

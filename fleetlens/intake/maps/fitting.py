@@ -1,14 +1,19 @@
 """How well each of our columns fits a column of a file: by its name, and by what stands in it."""
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
 
-from fleetlens.intake.maps import names
+from fleetlens.intake.maps import component_words, names
 from fleetlens.intake.maps.contents import Contents
+from fleetlens.intake.maps.shape import words
 
-__all__ = ["Candidate", "assign", "candidates"]
+__all__ = ["GUESSED", "Candidate", "assign", "candidates", "groups"]
 
+GUESSED = 0.5  # confidence of what only the values make likely
 _LEAST = 0.5  # of confidence; below it a column is left aside
+_LEAST_GROUP = 3  # names that share a first word
+_LEAST_PARTS = 3  # names of components that make a column one of components
 _WORDY = 2.5  # words in a value, from which it is a text
 _DATES = ("opened_at", "closed_at", "in_service_on", "history_from", "left_service_on", "read_at")
 _NUMBERS = (
@@ -29,10 +34,22 @@ class Candidate:
     evidence: tuple[str, ...]
 
 
-def candidates(name: str, seen: Contents) -> list[Candidate]:
-    """What the column `name` may be, the surest first; all with a confidence above 0."""
+def groups(all_names: Sequence[str]) -> frozenset[str]:
+    """First words that several names share, as where a header of two rows was joined: Visit Date in, Visit Clock."""
+    firsts = Counter(name.split()[0] for name in all_names if len(name.split()) > 1)
+    return frozenset(word for word, count in firsts.items() if count >= _LEAST_GROUP)
+
+
+def candidates(name: str, seen: Contents, grouped: Collection[str] = ()) -> list[Candidate]:
+    """What the column `name` may be, the surest first; all with a confidence above 0. `grouped`: as `groups`."""
     found: dict[str, Candidate] = {}
-    for match in names.matches(name):
+    first, _, rest = name.partition(" ")
+    within = (
+        [replace(match, confidence=0.95 * match.confidence) for match in names.matches(rest)]
+        if rest and first in grouped
+        else []
+    )
+    for match in sorted((*names.matches(name), *within), key=lambda match: match.confidence):
         factor, why = _fit(match.column, seen)
         found[match.column] = Candidate(match.column, match.confidence * factor, (match.why, why))
     for own in _by_contents(seen):
@@ -62,7 +79,7 @@ def assign(offered: Mapping[str, Sequence[Candidate]]) -> dict[str, Candidate]:
 def _fit(ours: str, seen: Contents) -> tuple[float, str]:
     """A factor on the confidence of a name, and what the contents say to it."""
     if not seen.filled:
-        return 0.8, "it is empty in the rows looked at"
+        return 0.6, "it is empty in the rows looked at"
     for columns, fit in _FITS:
         if ours in columns:
             return fit(seen)
@@ -105,8 +122,13 @@ def _units(seen: Contents) -> tuple[float, str]:
     return (1.0 if seen.units > 0.7 else 0.0), f"{_percent(seen.units)} of its values are units of distance"
 
 
+def _measures(seen: Contents) -> tuple[float, str]:
+    return (0.3 if seen.units > 0.7 else 1.0), _such_as(seen)
+
+
 def _naming(seen: Contents) -> tuple[float, str]:
-    good = seen.words_each < _WORDY and seen.dates < 0.5
+    money = seen.numbers > 0.8 and seen.whole < 0.5
+    good = seen.words_each < _WORDY and seen.dates < 0.5 and not money
     return (1.0 if good else 0.2), f"{seen.distinct:,} different values, {_such_as(seen)}"
 
 
@@ -130,6 +152,7 @@ _FITS: tuple[tuple[Sequence[str], Callable[[Contents], tuple[float, str]]], ...]
     (("vin",), _vin),
     (("code",), _codes),
     (("odometer_unit",), _units),
+    (("unit",), _measures),
     (_NAMING, _naming),
     (_LABELS, _labels),
     (_TEXTS, _texts),
@@ -144,11 +167,16 @@ def _by_contents(seen: Contents) -> list[Candidate]:
     if seen.filled >= 3 and seen.code_only >= 0.7:
         found.append(Candidate("code", 0.92, (f"{_percent(seen.code_only)} of its values are fault codes",)))
     if seen.filled >= 3 and seen.units >= 0.95:
-        found.append(Candidate("odometer_unit", 0.7, ("all its values are units of distance",)))
+        found.append(Candidate("odometer_unit", 0.9, ("all its values are units of distance",)))
+    parts = [text for text in seen.distinct_values if words(text) in component_words.known()]
+    if len(parts) >= _LEAST_PARTS and len(parts) >= 0.3 * seen.distinct:
+        found.append(
+            Candidate("component", 0.93, (f"{len(parts)} of its {seen.distinct} values are names of components",))
+        )
     if seen.words_each >= 3.5 and seen.distinct > 0.2 * seen.filled and seen.dates < 0.3:
         found.append(Candidate("note", 0.55, (f"texts of {seen.words_each:.0f} words on average",)))
     if seen.filled >= 3 and seen.dates >= 0.9:
-        found.append(Candidate("opened_at", 0.5, (f"{_percent(seen.dates)} of its values are dates",)))
+        found.append(Candidate("opened_at", GUESSED, (f"{_percent(seen.dates)} of its values are dates",)))
     return found
 
 

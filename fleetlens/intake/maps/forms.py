@@ -35,6 +35,7 @@ __all__ = ["Clean", "Weighed", "cleaner", "weigh"]
 Clean = Callable[[pl.Series], Cleaned]
 
 _LISTED = ("reason", "action", "status")
+_MARKS: dict[str, Mark] = {",": ",", ".": "."}
 _READINGS = ("odometer", "in_service_km")  # a reading says by itself how it is written
 _BY_NAME: dict[str, Clean] = {
     "vin": vins.clean,
@@ -139,5 +140,5 @@ def _dates(origin: Origin, weighed: Weighed) -> DateForm:
 def _numbers(origin: Origin, column: Column, weighed: Weighed) -> NumberForm:
     found = weighed.numbers.get(origin.column)
     own = found.form if found else None
-    decimal = cast(Mark | None, origin.decimal or None) or (own.decimal if own else None)
+    decimal = _MARKS.get(origin.decimal) or (own.decimal if own else None)
     return NumberForm(decimal, "h" if column.unit == "h" else "", origin.currency or None)

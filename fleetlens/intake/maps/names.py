@@ -34,7 +34,8 @@ def matches(name: str) -> list[Match]:
     plain = words(name)
     if not plain:
         return []
-    exact = called().get(plain) or called().get(plain.replace(" ", ""))
+    last = words(name.rpartition(".")[2])  # a nested name: its last step often says it all
+    exact = called().get(plain) or called().get(plain.replace(" ", "")) or called().get(last)
     if exact:
         return [Match(ours, 1.0 - 0.1 * (len(exact) > 1), f"the name {name!r} is known for it") for ours in exact]
     found: dict[str, Match] = {}

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
+from typing import Any
 
 import polars as pl
 
@@ -34,7 +35,7 @@ def preview(sheet: Sheet, column_map: ColumnMap, read: Read, today: date, rows: 
     weighed = weigh(first, decided, today, asking=False)
     found = {}
     for table in tables_of(decided):
-        batches = Rows(first, decided, table, weighed, Tally(), read, with_ragged=False).batches()
+        batches = Rows(first, decided, table, weighed, tally=Tally(), read=read, with_ragged=False).batches()
         shown = pl.concat([batch.rows for batch in batches] or [pl.DataFrame({"row": []})])
         order = ["row", *(column.name for column in tables()[table].columns if column.name in shown.columns)]
         found[table] = shown.select(order).unique(order[1:], keep="first", maintain_order=True).head(rows)
@@ -42,7 +43,9 @@ def preview(sheet: Sheet, column_map: ColumnMap, read: Read, today: date, rows: 
 
 
 def _decided(origin: Origin) -> Origin:
-    return replace(origin, **{key: "" for key in origin.open_keys})
+    values = {theirs: ours for theirs, ours in origin.values.items() if ours != UNDECIDED}
+    blank: dict[str, Any] = dict.fromkeys((key for key in origin.open_keys if key != "values"), "")
+    return replace(origin, values=values, **blank)
 
 
 def _first(sheet: Sheet, columns: tuple[str, ...] | None) -> Iterator[Batch]:

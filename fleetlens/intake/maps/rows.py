@@ -35,9 +35,9 @@ class Rows:
         column_map: ColumnMap,
         table: str,
         weighed: Weighed,
+        *,
         tally: Tally,
         read: Read,
-        *,
         with_ragged: bool,
     ) -> None:
         self._sheet, self._map, self._table = sheet, column_map, table

@@ -8,11 +8,12 @@ from fleetlens.intake.maps.contents import Contents
 from fleetlens.intake.maps.fitting import Candidate
 from fleetlens.intake.values.text import dittos, plain
 
-__all__ = ["column_of", "given_once", "growing", "within_jobs"]
+__all__ = ["column_of", "given_once", "growing", "numbering", "vehicle_of", "within_jobs"]
 
 _PER_JOB = ("technician", "workshop", "complaint", "downtime_h", "odometer", "closed_at", "reason")
 _FALLS = 0.9  # of the steps of an odometer at least so many don't fall
 _LEAST_STEPS = 8
+_NAMING_WORDS = 1.5  # words in a value that is a number or a name
 
 
 def column_of(taken: Mapping[str, Candidate], ours: str) -> str:
@@ -20,11 +21,16 @@ def column_of(taken: Mapping[str, Candidate], ours: str) -> str:
     return next((name for name, candidate in taken.items() if candidate.ours == ours), "")
 
 
+def vehicle_of(taken: Mapping[str, Candidate]) -> str:
+    """The file's column that tells the vehicle; "" where none does."""
+    return next((name for ours in ("vehicle_id", "registration", "vin") if (name := column_of(taken, ours))), "")
+
+
 def growing(
     taken: Mapping[str, Candidate], sample: pl.DataFrame, seen: Mapping[str, Contents]
 ) -> tuple[str, Candidate] | None:
     """A column without a known name whose numbers grow with the date on each vehicle: an odometer."""
-    vehicle = next((name for ours in ("vehicle_id", "registration", "vin") if (name := column_of(taken, ours))), "")
+    vehicle = vehicle_of(taken)
     day = column_of(taken, "opened_at") or column_of(taken, "read_at")
     if not vehicle or not day or column_of(taken, "odometer"):
         return None
@@ -50,6 +56,27 @@ def _growth(sample: pl.DataFrame, vehicle: str, name: str) -> float:
     return max(rise, 1 - rise)
 
 
+def numbering(
+    taken: Mapping[str, Candidate], sample: pl.DataFrame, seen: Mapping[str, Contents]
+) -> tuple[str, Candidate] | None:
+    """A column without a known name whose values each go with one vehicle and one day: the number of the job."""
+    vehicle, day = vehicle_of(taken), column_of(taken, "opened_at")
+    if not vehicle or not day or column_of(taken, "job_id"):
+        return None
+    for name, contents in seen.items():
+        text = contents.words_each < _NAMING_WORDS and contents.dates < 0.5 and contents.numbers < 1
+        named = text or contents.whole == 1
+        if name in taken or not named or contents.distinct < _LEAST_STEPS:
+            continue
+        rows = sample.select(pl.Series(one, _filled_down(sample[one])) for one in (name, vehicle, day)).drop_nulls()
+        each = rows.group_by(name).agg(pl.col(vehicle).n_unique(), pl.col(day).n_unique())
+        visits = rows.select(vehicle, day).n_unique()
+        single = each.filter((pl.col(vehicle) == 1) & (pl.col(day) == 1)).height
+        if single == each.height and visits <= each.height <= 1.2 * visits:
+            return name, Candidate("job_id", 0.7, ("each of its values goes with one vehicle and one day",))
+    return None
+
+
 def within_jobs(taken: Mapping[str, Candidate], sample: pl.DataFrame) -> dict[str, float]:
     """For what should be the same on all lines of a job: the share of jobs of several lines where it differs."""
     job = column_of(taken, "job_id")
@@ -60,7 +87,8 @@ def within_jobs(taken: Mapping[str, Candidate], sample: pl.DataFrame) -> dict[st
     for ours in _PER_JOB:
         name = column_of(taken, ours)
         if name:
-            each = rows.drop_nulls([job, name]).group_by(job).agg(pl.len().alias("lines"), pl.col(name).n_unique())
+            told = rows.with_columns(_without_marks(rows[name]).alias(name)) if name != job else rows
+            each = told.drop_nulls([job, name]).group_by(job).agg(pl.len().alias("lines"), pl.col(name).n_unique())
             several = each.filter(pl.col("lines") > 1)
             found[ours] = float((several[name] > 1).mean() or 0.0) if several.height else 0.0  # type: ignore[arg-type] # a share of booleans
     return found
@@ -69,7 +97,7 @@ def within_jobs(taken: Mapping[str, Candidate], sample: pl.DataFrame) -> dict[st
 def given_once(taken: Mapping[str, Candidate], sample: pl.DataFrame) -> str:
     """Why it seems that a job's columns stand on its first row only, in words; "" where they stand on each."""
     job, day = column_of(taken, "job_id"), column_of(taken, "opened_at")
-    vehicle = next((name for ours in ("vehicle_id", "registration", "vin") if (name := column_of(taken, ours))), "")
+    vehicle = vehicle_of(taken)
     named = [name for name in (job, vehicle, day) if name]
     if not named:
         return ""
@@ -91,5 +119,9 @@ def given_once(taken: Mapping[str, Candidate], sample: pl.DataFrame) -> str:
 
 
 def _filled_down(texts: pl.Series) -> pl.Series:
+    return _without_marks(texts).forward_fill()
+
+
+def _without_marks(texts: pl.Series) -> pl.Series:
     tidy = plain(texts)
-    return tidy.set(dittos(tidy), None).forward_fill()
+    return tidy.set(dittos(tidy), None)

@@ -66,7 +66,10 @@ def actions(rows: pl.DataFrame, text: pl.Series | None, recorded: pl.Series, rea
     ]
     once = [pl.when(first).then(name).alias(name) for name in _ONCE]
     rows = rows.with_columns(*filled, *once, from_text=pl.when(told).then(pl.lit("true")))
-    return _parted(rows.drop("done", "several")), int(unread.sum())
+    parted = _parted(rows.drop("done", "several"))
+    if "line" in parted.columns:  # a line's own number tells its first action only
+        parted = parted.with_columns(line=pl.when(pl.col("part") == 0).then("line"))
+    return parted, int(unread.sum())
 
 
 def _by_text(texts: pl.Series, answer: Callable[[Line], list], kind: pl.DataType | type, read: Read) -> pl.Series:  # type: ignore[type-arg]

@@ -1,4 +1,4 @@
-"""A column map suggested from the names of a file's columns and from what stands in them, with the evidence in words."""
+"""A column map suggested from the names of a file's columns and their contents, with the evidence in words."""
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
@@ -8,10 +8,10 @@ import polars as pl
 
 from fleetlens.errors import FleetlensError
 from fleetlens.intake.maps import fitting, settling
-from fleetlens.intake.maps.column_map import ColumnMap
+from fleetlens.intake.maps.column_map import UNDECIDED, ColumnMap
 from fleetlens.intake.maps.contents import Contents, look
 from fleetlens.intake.maps.fitting import Candidate
-from fleetlens.intake.maps.keys import Settled, settle
+from fleetlens.intake.maps.keys import Seen, Settled, settle
 from fleetlens.intake.maps.tabling import lay_out
 from fleetlens.intake.readers.sheet import Sheet
 
@@ -21,6 +21,7 @@ SAMPLE = 20_000  # rows looked at; more only where they leave a question open
 _TEXTS = ("note", "complaint")
 _KEPT_SHARE = 0.2  # of the jobs in which a column that belongs to the job may differ from line to line
 _LINE_SHARE = 0.02  # the same, of columns that are readily given by line
+_TELLING_JOBS = {"job_id", "closed_at", "reason", "complaint", "code", "action", "component", "note", "odometer"}
 _GIVEN_BY_LINE = ("technician", "workshop", "complaint", "downtime_h")
 
 
@@ -56,9 +57,13 @@ def suggest(sheet: Sheet, today: date, known_vehicles: Collection[str] = ()) -> 
     if not sample.height:
         raise FleetlensError("there are no rows to look at", where=sheet.name, do="give a file with some rows")
     seen = {name: look(sample[name], today) for name in sheet.columns}
-    taken = fitting.assign({name: fitting.candidates(name, seen[name]) for name in sheet.columns})
+    grouped = fitting.groups(sheet.columns)
+    taken = fitting.assign({name: fitting.candidates(name, seen[name], grouped) for name in sheet.columns})
     if grown := settling.growing(taken, sample, seen):
         taken[grown[0]] = grown[1]
+    _drop_guessed_day(taken, sample)
+    if numbered := settling.numbering(taken, sample, seen):
+        taken[numbered[0]] = numbered[1]
     notes = _by_line(taken, sample)
     columns = {candidate.ours: name for name, candidate in taken.items()}
     if not columns:
@@ -69,10 +74,12 @@ def suggest(sheet: Sheet, today: date, known_vehicles: Collection[str] = ()) -> 
         )
     layout = lay_out(columns, _code_in_text(columns, seen), _known(columns, sample, known_vehicles))
     once = settling.given_once(taken, sample) if layout.kind == "wide" else ""
+    known = Seen(sheet, sample, seen, today)
     settled = {
-        table: {ours: settle(sheet, table, ours, origin, sample, seen, today) for ours, origin in mine.items()}
+        table: {ours: settle(table, ours, origin, known) for ours, origin in mine.items()}
         for table, mine in layout.tables.items()
     }
+    settled = _one_decimal_mark(settled)
     made = ColumnMap(
         name=sheet.path.stem + (f" {sheet.part}" if sheet.part else ""),
         kind=layout.kind,
@@ -103,6 +110,37 @@ def _sample(sheet: Sheet) -> pl.DataFrame:
         if rows >= SAMPLE:
             break
     return pl.concat(batches).head(SAMPLE) if batches else pl.DataFrame()
+
+
+def _one_decimal_mark(settled: dict[str, dict[str, Settled]]) -> dict[str, dict[str, Settled]]:
+    """A system writes all its numbers with one mark: where some columns decide for one, it settles the others."""
+    marks = {one.origin.decimal for mine in settled.values() for one in mine.values()} - {"", UNDECIDED}
+    if len(marks) != 1:
+        return settled
+    mark = marks.pop()
+    why = f"decimal {'comma' if mark == ',' else 'point'}, as in the other columns of this file"
+
+    def same_mark(one: Settled) -> Settled:
+        if one.origin.decimal != UNDECIDED or "and none of the" not in "".join(one.questions):
+            return one
+        return Settled(replace(one.origin, decimal=mark), (*one.evidence, why))
+
+    return {table: {ours: same_mark(one) for ours, one in mine.items()} for table, mine in settled.items()}
+
+
+def _drop_guessed_day(taken: dict[str, Candidate], sample: pl.DataFrame) -> None:
+    """A date without a known name makes no job of a row that is else a vehicle: each vehicle stands there once."""
+    day = settling.column_of(taken, "opened_at")
+    vehicle = settling.vehicle_of(taken)
+    of_jobs = {candidate.ours for candidate in taken.values()} & _TELLING_JOBS
+    if (
+        day
+        and taken[day].confidence <= fitting.GUESSED
+        and vehicle
+        and not of_jobs
+        and sample[vehicle].is_unique().all()
+    ):
+        del taken[day]
 
 
 def _by_line(taken: dict[str, Candidate], sample: pl.DataFrame) -> list[str]:

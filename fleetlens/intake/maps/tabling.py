@@ -49,7 +49,11 @@ def lay_out(columns: Mapping[str, str], code_in_text: frozenset[str], vehicles_k
 
 def _pick(table: str, columns: Mapping[str, str]) -> dict[str, Origin]:
     """The columns of a table that the file has."""
-    return {ours.name: Origin(columns[ours.name]) for ours in tables()[table].columns if ours.name in columns}
+    found = {ours.name: Origin(columns[ours.name]) for ours in tables()[table].columns if ours.name in columns}
+    if {"odometer", "odometer_unit"} <= set(found):
+        found["odometer"] = Origin(columns["odometer"], unit=f"from column {columns['odometer_unit']}")
+        del found["odometer_unit"]
+    return found
 
 
 def _one(table: str, columns: Mapping[str, str], vehicle: str = "") -> Layout:
@@ -89,9 +93,6 @@ def _jobs(columns: Mapping[str, str], code_in_text: frozenset[str], vehicle: str
         given["opened_at"] = other
         conclusions.append(f"only {other!r} dates the jobs: taken for the day they were opened")
     jobs = _asked_for(_pick("jobs", given), ("vehicle_id", "opened_at"))
-    if {"odometer", "odometer_unit"} <= set(jobs):
-        jobs["odometer"] = Origin(given["odometer"], unit=f"from column {given['odometer_unit']}")
-        del jobs["odometer_unit"]
     if "job_id" not in given:
         jobs = {"job_id": Origin(made_from=("vehicle_id", "opened_at"))} | jobs
         conclusions.append("no column numbers the jobs: the vehicle and the day make the number")
@@ -121,12 +122,12 @@ def _tells_actions(columns: Mapping[str, str]) -> bool:
 
 def _text_and_lines(columns: Mapping[str, str], code_in_text: frozenset[str]) -> dict[str, Origin]:
     """How the text of a line is read, and where its number comes from."""
-    found = {"line": Origin(columns["line"]) if "line" in columns else Origin(counted=True)}
-    if "note" in columns:
-        recorded = {"component", "action"} <= set(columns)
-        codes = "note" in code_in_text and "code" not in columns
-        found["note"] = Origin(columns["note"], text=not recorded or codes)
-    return found
+    recorded = {"component", "action"} <= set(columns)
+    codes = "note" in code_in_text and "code" not in columns
+    text = "note" in columns and (codes or not recorded)
+    # One text may tell several actions, and each needs a number of its own.
+    line = Origin(columns["line"]) if "line" in columns and recorded else Origin(counted=True)
+    return {"line": line} | ({"note": Origin(columns["note"], text=text)} if "note" in columns else {})
 
 
 def _without_jobs(table: str, columns: Mapping[str, str]) -> dict[str, Origin]:

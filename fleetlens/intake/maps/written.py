@@ -194,16 +194,17 @@ class _Reading:
             value = {"column": value}
         if not isinstance(value, dict):
             raise self._fault(key, value, 'write the name of your column, or { column = "NAME", ... }')
-        for inner, given in value.items():
+        for inner, one in value.items():
             if inner not in _KEYS:
                 raise self._unknown("key", inner, f"{key}.", tuple(_KEYS))
-            if not isinstance(given, _KEYS[inner]) or (_KEYS[inner] is int and isinstance(given, bool)):
-                raise self._fault(f"{key}.{inner}", given, f"write {_KIND_WORDS[_KEYS[inner]]}")
+            if not isinstance(one, _KEYS[inner]) or (_KEYS[inner] is int and isinstance(one, bool)):
+                raise self._fault(f"{key}.{inner}", one, f"write {_KIND_WORDS[_KEYS[inner]]}")
         ways = [way for way in _WAYS if value.get(way)]
         if len(ways) != 1:
             raise self._fault(key, value, f"give exactly one of {', '.join(_WAYS)}")
         self._check_keys(table, column, value)
-        origin = Origin(**{inner: tuple(given) if inner == "made_from" else given for inner, given in value.items()})
+        given: dict[str, Any] = {name: tuple(one) if name == "made_from" else one for name, one in value.items()}
+        origin = Origin(**given)
         self._check_values(key, column, origin)
         return origin
 
@@ -245,10 +246,14 @@ class _Reading:
         for ours in origin.made_from:
             if ours not in _MADE_FROM:
                 raise self._fault(f"{key}.made_from", ours, f"use {', '.join(_MADE_FROM)}")
+        self._check_words(key, column, origin)
+
+    def _check_words(self, key: str, column: Column, origin: Origin) -> None:
+        """The meanings of their words, and a constant, are values that the column may have."""
         for theirs, ours in origin.values.items():
             if not isinstance(ours, str):
                 raise self._fault(f"{key}.values.{theirs}", ours, "write a text in quotes")
-            if column.allowed and ours and ours not in column.allowed:
+            if column.allowed and ours not in ("", UNDECIDED) and ours not in column.allowed:
                 near = difflib.get_close_matches(ours, column.allowed, n=1)
                 remedy = f"the nearest is {near[0]!r}; " if near else ""
                 raise self._fault(

@@ -1,0 +1,250 @@
+"""Exports loaded through their maps: counts that balance, figures that agree with the tidy tables, maps remembered."""
+
+from datetime import date
+from pathlib import Path
+
+import duckdb
+import polars as pl
+import pytest
+from intake.maps.conftest import Export, Suggest, answered
+from intake.small import counts
+
+from fleetlens.errors import FleetlensError
+from fleetlens.intake.load import load
+from fleetlens.intake.maps import written
+from fleetlens.intake.report import LoadReport
+from fleetlens.store import snapshots
+
+WIDE = """
+    Auftragsnr;Kennzeichen;Annahme;Fertigstellung;Stand;Einheit;Auftragsart;Fehlercodes;Pos;Bauteil;Massnahme;Lohn EUR
+    1001;OV-A 12;14.03.2024;15.03.2024;120.500;km;Reparatur;P0401, p0404;1;EGR valve;ersetzt;1.120,50
+    1001;OV-A 12;14.03.2024;15.03.2024;120.500;km;Reparatur;;2;vehicle;Probefahrt;20,00
+    1002;OV-A 13;02.04.2024;;50.000;mi;Wartung;;1;oil filter;ersetzt;50,00
+    1003;;03.04.2024;;50.100;mi;Wartung;;1;oil filter;ersetzt;50,00
+"""
+
+
+def ask(store: Path, query: str) -> list[tuple[object, ...]]:
+    name = snapshots.current(store)
+    assert name is not None
+    with duckdb.connect(str(snapshots.path_of(store, name)), read_only=True) as reader:
+        return reader.sql(query).fetchall()
+
+
+def by_table(report: LoadReport) -> dict[str, tuple[int, int, int, int]]:
+    return {file.table: (file.rows_in, file.accepted, file.repeated, file.refused) for file in report.files}
+
+
+def test_a_wide_semicolon_file_becomes_its_tables(export: Export, suggested: Suggest, store: Path) -> None:
+    path = export(WIDE, encoding="cp1252")
+    report = load([path], store, maps=[suggested(path).column_map])
+    assert by_table(report) == {
+        "vehicles": (4, 2, 1, 1),
+        "jobs": (4, 2, 1, 1),
+        "job_codes": (2, 2, 0, 0),
+        "job_actions": (4, 3, 0, 1),
+    }
+    assert ask(
+        store, "select job_id, opened_at::date::varchar, round(odometer_km), reason::varchar from jobs order by 1"
+    ) == [
+        ("1001", "2024-03-14", 120_500.0, "defect"),
+        ("1002", "2024-04-02", 80_467.0, "scheduled"),  # 50,000 international miles of 1.609344 km
+    ]
+    done = "select line, component, action::varchar, labour_cost from job_actions join components using (component_key)"
+    assert ask(store, f"{done} order by job_key, line") == [
+        (1, "egr_valve", "replace", 1120.5),
+        (2, "vehicle", "road_test", 20.0),
+        (1, "oil_filter", "replace", 50.0),
+    ]
+
+
+def test_repairs_are_counted_and_told(export: Export, suggested: Suggest, store: Path) -> None:
+    path = export(WIDE)
+    notes = load([path], store, maps=[suggested(path).column_map]).notes
+    assert "export.csv: 4 values of jobs.opened_at: a date in another shape was written as YYYY-MM-DD" in notes
+    assert "export.csv: 4 values of jobs.odometer: the marks between thousands were left out" in notes
+
+
+def test_the_map_is_remembered_for_the_next_month(export: Export, suggested: Suggest, store: Path) -> None:
+    first = export(WIDE)
+    load([first], store, maps=[suggested(first).column_map])
+    lines = [line.strip() for line in WIDE.strip().splitlines()]
+    moved = [";".join(reversed(line.split(";"))) for line in lines]  # the columns may change places
+    later = export("\n".join([moved[0], moved[3].replace("1002", "1009")]), "april.csv")
+    report = load([later], store)
+    assert by_table(report)["jobs"] == (1, 1, 0, 0)
+    assert by_table(report)["vehicles"] == (1, 0, 1, 0)
+
+
+def test_the_same_file_again_changes_nothing(export: Export, suggested: Suggest, store: Path) -> None:
+    path = export(WIDE)
+    load([path], store, maps=[suggested(path).column_map])
+    again = load([path], store)
+    assert (again.accepted, again.published) == (0, False)
+    assert again.rows_in == again.repeated + again.refused
+
+
+def test_a_remembered_map_that_does_not_fit_names_the_column(export: Export, suggested: Suggest, store: Path) -> None:
+    first = export(WIDE)
+    load([first], store, maps=[suggested(first).column_map])
+    changed = export(WIDE.replace("Fehlercodes;", "Fehlercode;"), "april.csv")
+    with pytest.raises(FleetlensError) as error:
+        load([changed], store)
+    told = str(error.value)
+    assert "reads job_codes.code from the column 'Fehlercodes', which april.csv doesn't have" in told
+    assert "the nearest there is 'Fehlercode'" in told
+
+
+def test_a_given_map_that_fits_no_file_names_the_column(export: Export, suggested: Suggest, store: Path) -> None:
+    made = suggested(export(WIDE)).column_map
+    other = export("Werkstattnr;Plate\n1;A\n", "other.csv")
+    with pytest.raises(FleetlensError):
+        load([other], store, maps=[made])
+
+
+def test_a_file_without_a_map_is_told_how_to_get_one(export: Export, store: Path) -> None:
+    with pytest.raises(FleetlensError, match=r"fleetlens map .*export.csv --out map.toml"):
+        load([export(WIDE)], store)
+
+
+def test_job_columns_only_on_the_first_line(export: Export, suggested: Suggest, store: Path) -> None:
+    path = export(
+        """
+        Job No,Fleet no,Date in,Odometer km,Component,Action,Labour cost
+        1,OV1,2021-04-13,1000,EGR valve,cleaned,12.50
+        ,,,,DPF,regenerated,
+        ",",",",road test,
+        2,OV1,2021-05-13,,EGR cooler,replaced,40.00
+        """.replace('",",",",', '"""",,,,vehicle,')
+    )
+    made = suggested(path).column_map
+    assert made.first_row_only
+    report = load([path], store, maps=[made])
+    assert by_table(report)["jobs"] == (4, 2, 2, 0)
+    assert ask(store, "select job_id, count(*) from job_actions join jobs using (job_key) group by 1 order by 1") == [
+        ("1", 3),
+        ("2", 1),
+    ]
+    # The second job has no odometer of its own and takes none over from the first.
+    assert ask(store, "select job_id, odometer_km from jobs order by 1") == [("1", 1000.0), ("2", None)]
+
+
+def test_a_column_of_miles(export: Export, suggested: Suggest, store: Path) -> None:
+    path = export("Job No,Fleet no,Date in,Miles\n1,OV1,2021-04-13,1000\n2,OV1,2021-05-13,1500 km\n")
+    load([path], store, maps=[suggested(path).column_map])
+    assert ask(store, "select odometer_km from jobs order by job_id") == [(1609.344,), (1500.0,)]
+
+
+def test_text_alone_gives_codes_and_actions_marked_as_such(export: Export, suggested: Suggest, store: Path) -> None:
+    path = export(
+        """
+        Job No,Fleet no,Date in,Work done
+        1,OV1,2021-04-13,P0401 stored. egr valve replaced and dpf cleaned
+        2,OV1,2021-05-13,customer to call back about the mirror
+        """
+    )
+    report = load([path], store, maps=[suggested(path).column_map])
+    assert by_table(report)["job_codes"] == (1, 1, 0, 0)
+    assert by_table(report)["job_actions"] == (2, 2, 0, 0)
+    done = "select line, component, action::varchar, from_text from job_actions join components using (component_key)"
+    assert ask(store, f"{done} order by job_key, line") == [
+        (1, "egr_valve", "replace", True),
+        (2, "dpf", "clean", True),
+    ]
+    assert any("1 texts tell nothing that was done" in note for note in report.notes)
+
+
+def test_dates_are_asked_not_guessed(export: Export, suggested: Suggest, store: Path) -> None:
+    path = export("Job No,Fleet no,Date in,Km\n1,OV1,03/04/2021,1000\n2,OV1,05/06/2021,1500\n")
+    found = suggested(path)
+    with pytest.raises(FleetlensError, match=r"jobs.opened_at: column 'Date in': is the day or the month first"):
+        load([path], store, maps=[found.column_map])
+    left_out = written.parse(
+        written.write(found.column_map).replace('{column = "Date in", date_order = "?"}', '"Date in"'), "map"
+    )
+    with pytest.raises(FleetlensError, match=r"jobs.opened_at.date_order: '03/04/2021' and '05/06/2021' can be read"):
+        load([path], store, maps=[left_out])
+    load([path], store, maps=[answered(found, date_order="month_first")])
+    days = ask(store, "select opened_at::date from jobs order by job_id")
+    assert days == [(date(2021, 3, 4),), (date(2021, 5, 6),)]
+
+
+def test_a_wide_export_does_not_blank_what_the_vehicle_list_says(
+    export: Export, suggested: Suggest, store: Path
+) -> None:
+    vehicles = export(
+        "vehicle_id,model,in_service_on\nOV-A 12,Skiff,2020-05-01\nOV-A 13,Wain,2021-05-01\n", "vehicles.csv"
+    )
+    wide = export(WIDE)
+    report = load([vehicles, wide], store, maps=[suggested(wide).column_map])
+    kept = "select vehicle_id, model, registration, in_service_on::varchar from vehicles order by 1"
+    told = {
+        file.path.name: (file.accepted, file.repeated, file.refused)
+        for file in report.files
+        if file.table == "vehicles"
+    }
+    assert told["vehicles.csv"] == (2, 0, 0)
+    assert [row[:2] for row in ask(store, kept)] == [("OV-A 12", "Skiff"), ("OV-A 13", "Wain")]
+
+
+def test_the_figures_of_a_wide_export_are_those_of_its_tidy_tables(export: Export, store: Path, tmp_path: Path) -> None:
+    vehicles = "vehicle_id,model,in_service_on\n" + "".join(f"V{n},Skiff,2020-01-0{n}\n" for n in range(1, 6))
+    jobs = [(f"J{n}", f"V{1 + n % 5}", date(2021, 1 + n % 12, 3 + n), 10_000 + 1_500 * n, "defect") for n in range(20)]
+    actions = [
+        (job[0], line, part, done)
+        for job in jobs
+        for line, (part, done) in enumerate((("egr_valve", "replace"), ("vehicle", "road_test")), 1)
+    ]
+    tidy = tmp_path / "tidy"
+    tidy.mkdir()
+    (tidy / "vehicles.csv").write_text(vehicles)
+    pl.DataFrame(jobs, schema=["job_id", "vehicle_id", "opened_at", "odometer", "reason"], orient="row").write_csv(
+        tidy / "jobs.csv"
+    )
+    pl.DataFrame(actions, schema=["job_id", "line", "component", "action"], orient="row").write_csv(
+        tidy / "job_actions.csv"
+    )
+    pl.DataFrame([(job[0], "P0401") for job in jobs], schema=["job_id", "code"], orient="row").write_csv(
+        tidy / "job_codes.csv"
+    )
+    lines = [
+        f"{job};{van};{day:%d.%m.%Y};{km:,};defect;{'P0401' if line == 1 else ''};{line};{part};{done}".replace(
+            ",", "."
+        )
+        for job, van, day, km, _ in jobs
+        for _, line, part, done in (one for one in actions if one[0] == job)
+    ]
+    wide = export("Job No;Fleet no;Date in;Odometer;Job type;Codes;Line;Component;Action\n" + "\n".join(lines))
+    mapped = written.parse(
+        """
+        name = "wide"
+        kind = "wide"
+        [jobs]
+        job_id = "Job No"
+        vehicle_id = "Fleet no"
+        opened_at = "Date in"
+        odometer = "Odometer"
+        reason = "Job type"
+        [job_codes]
+        code = { column = "Codes", split = true }
+        [job_actions]
+        line = "Line"
+        component = "Component"
+        action = "Action"
+        """,
+        "map",
+    )
+    load([tidy], store / "tidy")
+    report = load([tidy / "vehicles.csv", wide], store / "wide", maps=[mapped])
+    assert report.refused == 0
+    for table in ("jobs", "job_codes", "job_actions", "readings", "lives", "repairs", "code_events"):
+        assert ask(store / "wide", f"from {table} order by all") == ask(store / "tidy", f"from {table} order by all"), (
+            table
+        )
+
+
+def test_the_counts_of_all_sources_add_up(export: Export, suggested: Suggest, store: Path) -> None:
+    path = export(WIDE)
+    report = load([path], store, maps=[suggested(path).column_map])
+    rows_in, accepted, repeated, refused, _ = counts(report)
+    assert rows_in == accepted + repeated + refused == 14
