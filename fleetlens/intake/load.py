@@ -122,7 +122,7 @@ class _Work:
         names = _names([source.place for source in self.sources])
         today = datetime.now().astimezone().date()
         weight = _Weight(self.tell, [source.path.stat().st_size for source in self.sources])
-        staged, broken, counts = [], [], []
+        staged, broken, counts, named = [], [], [], []
         for table in tables().values():
             mine = [(number, source) for number, source in enumerate(self.sources) if source.table.name == table.name]
             for number, source in mine:
@@ -134,6 +134,7 @@ class _Work:
                 parents = pl.concat(read.parents for read in staged[-len(mine) :])
                 placed = place(connection, table, parents, names)
                 counts.append(placed.counts)
+                named += placed.notes
                 broken += [*(read.broken for read in staged[-len(mine) :]), placed.broken]
         refused = ledger.refusals(self.sources, pl.concat(broken))
         files = ledger.account(self.sources, staged, pl.concat(counts), refused)
@@ -144,7 +145,9 @@ class _Work:
             snapshot=live,
             published=False,
             notes=tuple(
-                dict.fromkeys((*self.notes, *(n for s in self.sources for n in s.notes), *remarks.on_files(files)))
+                dict.fromkeys(
+                    (*self.notes, *(n for s in self.sources for n in s.notes), *named, *remarks.on_files(files))
+                )
             ),
         )
 

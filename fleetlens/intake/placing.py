@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import duckdb
 import polars as pl
 
+from fleetlens.intake.references import name_vehicles
 from fleetlens.intake.staging import BROKEN, staged_table
 from fleetlens.store import merge, queries
 from fleetlens.store.merge import ROWS, Target, row_of
@@ -79,10 +80,14 @@ _KEYS = {"job_actions": ("job_id", "line")}  # where rows have a key that the Da
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """`counts`: file, accepted, repeated, replaced; `broken`: the rows that couldn't be taken, as `staging.BROKEN`."""
+    """`counts`: file, accepted, repeated, replaced; `broken`: the rows that couldn't be taken, as `staging.BROKEN`.
+
+    `notes`: what there is to tell of how rows found their vehicles.
+    """
 
     counts: pl.DataFrame
     broken: pl.DataFrame
+    notes: tuple[str, ...] = ()
 
 
 def place(connection: duckdb.DuckDBPyConnection, table: Table, parents: pl.DataFrame, files: list[str]) -> Placed:
@@ -90,6 +95,7 @@ def place(connection: duckdb.DuckDBPyConnection, table: Table, parents: pl.DataF
 
     `parents`: place and parent of rows refused already, as `staging.Staged`; `files`: names of the files by number.
     """
+    parents, notes = name_vehicles(connection, table, parents)
     broken = [_unknown(connection, table, reference, parents) for reference in table.references]
     connection.execute(queries.text("intake/add_components"))
     connection.execute(queries.text("intake/add_codes"))
@@ -102,7 +108,7 @@ def place(connection: duckdb.DuckDBPyConnection, table: Table, parents: pl.DataF
             broken.append(_conflicts(connection, table, merged.conflicts, files))
     merge.empty(connection, staged_table(table))
     total = pl.concat(counts).group_by("file").sum().sort("file")
-    return Placed(total, pl.concat([pl.DataFrame(schema=BROKEN), *broken]))
+    return Placed(total, pl.concat([pl.DataFrame(schema=BROKEN), *broken]), notes)
 
 
 def _unknown(
