@@ -21,7 +21,7 @@ from fleetlens.intake.completeness import Origin
 from fleetlens.intake.load import load
 from fleetlens.intake.maps import written
 from fleetlens.intake.report import LoadReport
-from fleetlens.sample.exports import monthly
+from fleetlens.sample.exports import monthly, two_depots
 from fleetlens.sample.exports.histories import Tables, histories
 from fleetlens.store import snapshots
 from fleetlens.store.reader import open_store
@@ -179,3 +179,28 @@ def test_without_a_period_what_is_gone_from_the_later_report_stays(tmp_path: Pat
     for files in (["vehicles.csv", "fitted.csv"], ["2026-05 report.csv"], ["2026-06 report.csv"]):
         load_export("monthly", tmp_path, files, maps="no map.toml" if "vehicles.csv" in files else "*.toml")
     assert f"{found.misplaced}X" in set(stored(tmp_path, "jobs")["job_id"])
+
+
+def test_two_depots_with_two_orders_of_dates_know_their_vans_by_their_marks(tmp_path: Path) -> None:
+    store, mistaken = tmp_path / "store", two_depots.swapped(histories())
+    load_export("two_depots", store, ["vehicles.csv"], maps="no map.toml")
+    for name in ("north", "south"):
+        report = load_export("two_depots", store, [f"{name}.csv"], maps=f"map-{name}.toml")
+        assert set(report.refusals["rule"]) == {"unknown_vehicle", "unknown_job"}
+        assert report.refusals.filter(rule="unknown_vehicle")["value"].str.contains("OV1O").all()
+
+    whole = histories()
+    bare = {
+        "vehicles": whole["vehicles"],
+        "jobs": whole["jobs"].drop("complaint", "technician", "downtime_h"),
+        "job_codes": whole["job_codes"].drop("status"),
+        "job_actions": whole["job_actions"].drop("position", "part_number", "part_grade", "quantity", "note"),
+    }
+    without = {
+        name: frame if name == "vehicles" else frame.filter(~pl.col("job_id").is_in(mistaken))
+        for name, frame in bare.items()
+    }
+    load_tidy(without, tmp_path / "files", tmp_path / "tidy")
+    expected = figures(tmp_path / "tidy")
+    for what, frame in figures(store).items():
+        assert_frame_equal(frame, expected[what], check_exact=True)
