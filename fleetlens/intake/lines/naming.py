@@ -56,6 +56,8 @@ class _Naming:
         """A part after another: the first may only say which one the second is."""
         if before is None:
             return
+        if mark.key == "gasket_seal" and mark.place:
+            self._joint(at, mark)
         over = self._marks[at - 2] if at > 1 and before.kind in "xi" and before.gap == Gap.SOFT else None
         if over is not None and over.kind in "Cm" and mark.key in _HOLDERS:  # "turbo oil return gasket"
             before = over
@@ -68,6 +70,15 @@ class _Naming:
                 if one is before or (one.kind == "C" and one.last == before.first - 1):
                     one.kind = "m"
             mark.new = mark.new or before.new
+
+    def _joint(self, at: int, mark: Mark) -> None:
+        """ "egr to manifold gasket": what a gasket stands between."""
+        for to in (at - 1, at - 2):
+            if to > 0 and self._marks[to].words == "to" and self._marks[to - 1].kind in "Cm":
+                for one in self._marks[to - 1 : at]:
+                    one.kind = "m"
+                mark.place = False
+                return
 
     def _is_new(self, at: int, mark: Mark) -> bool:
         """Whether "new" or "recon" stands before the part, with small words between at most."""

@@ -175,13 +175,19 @@ def _no_verb(clause: Clause, groups: list[_Group], memory: Memory, found: list[C
     if not listed or (clause.gap in (Gap.STOP, Gap.QUESTION) and not _verb_next(found, at)):
         memory.waiting = []
         return
+    following = found[at + 1] if at + 1 < len(found) else None
+    if following is not None and following.gap in (Gap.DASH, Gap.COLON) and not following.having("CU"):
+        memory.waiting = bare if following.having("A") else []  # "map - replaced"
+        return
     ahead = _ends_in_verb(found, at, any(verb.key == "replace" for verb in memory.verbs))
     if memory.verbs and clause.gap in (Gap.COMMA, Gap.AND, Gap.SEMICOLON) and (memory.prefix or not ahead):
         for verb in memory.verbs:
             if not verb.target and verb.key not in ("relearn", "top_up", "drain", "inspect"):
                 for part in bare:
-                    if fits(verb.key, part):
-                        yield Pair(part.key, verb.key, verb.why or part.why, verb, part)
+                    sealed = part.key == "gasket_seal" and verb.key in ("clean", "repair")  # "egr cleaned, gasket"
+                    action = "replace" if sealed else verb.key
+                    if fits(action, part):
+                        yield Pair(part.key, action, verb.why or part.why, verb, part)
         return
     memory.waiting += bare
 

@@ -90,6 +90,9 @@ def _forward(word: _Word) -> str | None:
     why, key = _FORWARD[word.mark.key], word.mark.key
     if any((one.kind in "AC" and not one.place) or one.kind == "R" for one in word.right):
         blame((one for one in word.right if one.kind in "AC"), why)
+        nearest = next((one for one in reversed(word.left) if one.kind != "f"), None)
+        if nearest is not None and nearest.kind == "A" and nearest.form == "base":  # "dpf clean deferred until ..."
+            blame([nearest], why)
     elif key != "claim":
         verbs = [one for one in word.left if one.kind == "A"]
         behind = (
@@ -166,7 +169,7 @@ def _negate(word: _Word) -> str | None:
             if verb is not None and verb.kind == "A" and (word.mark.words != "not" or verb.form != "past"):
                 blame([verb], "negated")
             blame([one], "negated")
-        if at_end or one.kind not in "fnxiJDR":
+        if at_end or not (one.kind in "fnxiJDR" or (one.kind == "P" and one.words in ("for", "to"))):
             break
     return None
 

@@ -152,7 +152,7 @@ def _reaches(clause: Clause, verb: Mark, part: Mark) -> bool:
     if any(mark.kind in "AN" for mark in between):
         return False
     where = next((mark.words for mark in between if mark.kind == "P"), "")
-    if where in ("to", "of", "on") or (where in ("from", "off") and verb.key == "clean"):
+    if where in ("to", "of", "on") or (where in ("from", "off") and verb.key in ("clean", "drain")):
         return True
     return (verb.key == "inspect" and where in ("at", "in", "for", "from") and len(between) > 1) or where == "in"
 
@@ -188,4 +188,4 @@ def fits(action: str, part: Mark) -> bool:
         return key in FLUIDS or key == "reductant_tank"
     if action == "drain":
         return key in FLUIDS or key in ("fuel_filter", "reductant_tank", "fuel_tank")
-    return not (action in ("clean", "repair", "lubricate", "adjust") and key in FLUIDS)
+    return not (action in ("clean", "repair", "lubricate", "adjust") and (key in FLUIDS or key == "gasket_seal"))
