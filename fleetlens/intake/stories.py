@@ -74,9 +74,12 @@ def lone(readings: Series) -> npt.NDArray[np.bool_]:
     found = np.zeros(at.size, dtype=bool)
     if at.size < 5:
         return found
-    onward = _firm(readings)[:-1]  # from each reading to the next
-    step, begun = km[2:] - km[:-2], _begun(at[2:] - at[:-2])
-    across = possible_step(step, begun) & ~_jumps(km[:-2], step, begun, readings.pace)  # over each reading but the ends
+
+    def goes_on(over: int) -> npt.NDArray[np.bool_]:
+        step, begun = km[over:] - km[:-over], _begun(at[over:] - at[:-over])
+        return possible_step(step, begun) & ~_jumps(km[:-over], step, begun, readings.pace)
+
+    onward, across = goes_on(1), goes_on(2)
     contradicts = ~possible_step(np.diff(km), _begun(np.diff(at)))
     found[2:-2] = onward[:-3] & onward[3:] & across[1:-1] & (contradicts[1:-2] | contradicts[2:-1])
     beside = np.zeros_like(found)
@@ -91,9 +94,9 @@ def story(readings: Series) -> list[npt.NDArray[np.int64]]:
     Of all stories the cheapest is told: a reading set aside costs 10, a break between segments 29, a jump (a step at
     more than three times the vehicle's own pace, but at no more than twice with the reading before it times 1.609344 or
     10) 15. A run of readings set aside costs at most 25 where an ordinary step (half to twice the pace) joins the
-    readings around it, none of the run lies between these, and the next reading bears the later one out. Of equally
-    cheap stories: the one that sets aside fewer, then ends lowest, then is lowest from the first reading on. Readings
-    that contradict nowhere are all kept. Quadratic in the readings.
+    readings around it, none of the run lies between these, and the next reading goes on from there, no faster than
+    three times the pace. Of equally cheap stories: the one that sets aside fewer, then ends lowest, then is lowest from
+    the first reading on. Readings that contradict nowhere are all kept. Quadratic in the readings.
     """
     at, km = readings.at, readings.km
     count = at.size
@@ -169,9 +172,9 @@ def _costs(readings: Series, firm: npt.NDArray[np.bool_], first: int, last: int)
 
 
 def _firm(readings: Series) -> npt.NDArray[np.bool_]:
-    """Which readings are borne out by the next one in time."""
+    """Which readings are borne out by the next one in time: it goes on at no more than three times the pace."""
     step, begun = np.diff(readings.km), _begun(np.diff(readings.at))
-    borne_out = possible_step(step, begun) & ~_jumps(readings.km[:-1], step, begun, readings.pace)
+    borne_out = possible_step(step, begun) & (step <= 3 * readings.pace * begun)
     return np.append(borne_out, False)
 
 

@@ -235,6 +235,8 @@ WRONG: dict[str, Callable[[float], float]] = {
 @given(sound(), st.data())
 def test_typos_cost_no_more_than_themselves(readings: list[Reading], data: st.DataObject) -> None:
     places = data.draw(st.sets(st.integers(0, len(readings) - 1), max_size=len(readings) // 4))
+    # Neighbours that lose the same digit agree with each other: that is a run, and no random typos.
+    assume(all(later - earlier > 1 for earlier, later in pairwise(sorted(places))))
     wrong = {place: WRONG[data.draw(st.sampled_from(sorted(WRONG)))](readings[place][1]) for place in places}
     rows = judge(frame(put(wrong, readings)))
     assert (~rows["good"]).sum() <= len(places)
@@ -281,7 +283,7 @@ def test_vehicles_do_not_touch_each_other(one: list[Reading], two: list[Reading]
 slow = st.lists(st.floats(100, 30_000).map(lambda km: round(km, 1)), min_size=3, max_size=10)
 
 
-@given(slow, st.floats(0.1, 2.5))
+@given(slow, st.sampled_from([0.125, 0.5, 2.0]))  # powers of two, so that no figure is rounded
 def test_the_unit_of_the_odometer_does_not_matter(figures: list[float], factor: float) -> None:
     """Readings months apart, so that every step stays possible in either unit, and below a full odometer."""
     assume(len({round(km) for km in figures}) == len(figures))

@@ -55,7 +55,11 @@ def price(ordered: list[Reading], kept: tuple[int, ...], pace: float) -> int:
         ordinary = pace / 2 * days <= step <= 2 * pace * days_begun(before, after)
         apart = not any(before[1] <= km <= after[1] for _, km in skipped)
         following = ordered[two + 1] if two + 1 < len(ordered) else None
-        firm = following is not None and possible(after, following) and not jumps(after, following, pace)
+        firm = (
+            following is not None
+            and possible(after, following)
+            and following[1] - after[1] <= 3 * pace * days_begun(after, following)
+        )
         run = possible(before, after) and ordinary and apart and firm
         cost += min(10 * len(skipped), 25) if run else 10 * len(skipped)
         if not possible(before, after):
