@@ -38,6 +38,16 @@ Components = Annotated[
 Port = Annotated[int, typer.Option("--port", min=1, max=65535, help="Port of the dashboard on this machine.")]
 
 
+Maps = Annotated[
+    list[Path] | None,
+    typer.Option("--map", metavar="MAP.toml", help="Column map of an export, as `fleetlens map` writes it (again)."),
+]
+RefusedTo = Annotated[
+    Path | None,
+    typer.Option("--refused-to", metavar="FOLDER", help="Write the refused rows there, to be corrected and loaded."),
+]
+
+
 def several(values: list[str] | None) -> tuple[str, ...]:
     """The values of an option that may be given again and may hold commas; quotes keep a comma: '"Van, long"'."""
     parts = (
@@ -66,7 +76,7 @@ def _distance(text: str) -> float:
     return km
 
 
-def day(text: str | None) -> date | None:
+def day(text: str | None, option: str = "--as-of") -> date | None:
     """The day named in `text`. Raises FleetlensError for what is no date."""
     if text is None:
         return None
@@ -74,5 +84,5 @@ def day(text: str | None) -> date | None:
         return date.fromisoformat(text)
     except ValueError:
         raise FleetlensError(
-            f"this date can't be read: {text!r}", where="--as-of", do="a date that exists, such as 2026-03-31"
+            f"this date can't be read: {text!r}", where=option, do="a date that exists, such as 2026-03-31"
         ) from None

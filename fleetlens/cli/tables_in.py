@@ -6,9 +6,10 @@ from typing import Annotated
 import typer
 from rich.console import Console
 
-from fleetlens.cli.options import STORE, AsJson, Store, day
+from fleetlens.cli.options import STORE, AsJson, Maps, RefusedTo, Store, day
 from fleetlens.cli.progress import told
 from fleetlens.errors import FleetlensError
+from fleetlens.intake.completeness import Origin
 from fleetlens.intake.load import load as load_files
 from fleetlens.intake.maps.written import read as read_map
 from fleetlens.intake.report import LoadReport
@@ -22,10 +23,7 @@ def load(
     paths: Annotated[list[Path], typer.Argument(metavar="PATH...", help="Folders or files of the input tables.")],
     *,
     store: Store = STORE,
-    maps: Annotated[
-        list[Path] | None,
-        typer.Option("--map", metavar="MAP.toml", help="Column map of an export, as `fleetlens map` writes it (again)."),
-    ] = None,
+    maps: Maps = None,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Check everything and change nothing.")] = False,
     as_of: Annotated[
         str | None, typer.Option("--as-of", metavar="DATE", help="Last day of the record from now on.")
@@ -38,6 +36,18 @@ def load(
             help="List the distances proposed for contradicting readings, or use them, from now on.",
         ),
     ] = None,
+    source: Annotated[
+        str | None, typer.Option("--source", metavar="NAME", help="Where the files come from, such as a workshop.")
+    ] = None,
+    complete: Annotated[
+        str | None,
+        typer.Option(
+            "--complete",
+            metavar="FROM..TO",
+            help="The files hold every job of --source opened in this period: those gone from them are removed.",
+        ),
+    ] = None,
+    refused_to: RefusedTo = None,
     as_json: AsJson = False,
 ) -> None:
     """Load input tables into the store; rows that break a rule are refused and listed.
@@ -53,6 +63,8 @@ def load(
             dry_run=dry_run,
             as_of=day(as_of),
             odometer_proposals=odometer_proposals,
+            origin=_origin(source, complete),
+            refused_to=refused_to,
             progress=progress,
         )
     if as_json:
@@ -60,6 +72,24 @@ def load(
     else:
         show_load(report, Console(), dry_run=dry_run)
     refuse_nothing(report)
+
+
+def _origin(source: str | None, complete: str | None) -> Origin | None:
+    """Where the files come from, as the two options say."""
+    if source is None:
+        if complete is not None:
+            raise FleetlensError("--complete needs to know of which source", do="name it with --source")
+        return None
+    if complete is None:
+        return Origin(source)
+    start, mark, end = complete.partition("..")
+    if not mark:
+        raise FleetlensError(
+            f"this period can't be read: {complete!r}",
+            where="--complete",
+            do="two dates, such as 2026-05-01..2026-05-31",
+        )
+    return Origin(source, day(start, "--complete"), day(end, "--complete"))
 
 
 def refuse_nothing(report: LoadReport) -> None:

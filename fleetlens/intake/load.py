@@ -11,7 +11,8 @@ import duckdb
 import polars as pl
 
 from fleetlens.errors import FleetlensError
-from fleetlens.intake import ledger, odometer, remarks, sources
+from fleetlens.intake import completeness, ledger, mending, odometer, remarks, sources
+from fleetlens.intake.completeness import Origin
 from fleetlens.intake.maps import memory
 from fleetlens.intake.maps.choosing import Maps
 from fleetlens.intake.maps.column_map import ColumnMap
@@ -36,6 +37,8 @@ def load(
     dry_run: bool = False,
     as_of: date | None = None,
     odometer_proposals: str | None = None,
+    origin: Origin | None = None,
+    refused_to: Path | None = None,
     progress: Progress | None = None,
 ) -> LoadReport:
     """Load files, or folders of them, into the store in the folder `store`, which is made where it isn't there.
@@ -45,7 +48,9 @@ def load(
     snapshot. `maps` tell which columns of a workshop's own export are ours; they are remembered for later files
     with the same columns. `dry_run` does everything but that, and leaves nothing behind. `as_of`: the last day of
     the record from now on, in place of its latest date. `odometer_proposals`: "apply" uses the distances proposed
-    for readings that contradict their neighbours, "propose" only lists them; the store keeps it. `progress` is told
+    for readings that contradict their neighbours, "propose" only lists them; the store keeps it. `origin`: where the
+    files come from, and whether they are complete for a period, so that jobs gone from them go. `refused_to`: a folder
+    that takes the refused rows as files to be corrected and loaded again. `progress` is told
     what is being done and the share done, 0 to 1. Raises FleetlensError where a file can't be read at all, with the
     faults of all files, for another word for the proposals, or where another load is writing.
     """
@@ -56,12 +61,12 @@ def load(
     found = sources.open_all(files, chosen, lambda share: tell("examining the files", 0.1 * share))
     chosen.check_used()
     settings = {name: value for name, value in wanted.items() if value is not None}
-    work = _Work(found, notes, chosen, settings, tell)
+    work = _Work(found, notes, chosen, settings, origin, tell)
     if dry_run:
         with tempfile.TemporaryDirectory(prefix="fleetlens-") as folder:
             report, connection = work.apply(Path(folder) / "trial.draft", store, "")
             connection.close()
-            return report
+            return work.with_refused(report, refused_to)
     with _opened(store):
         name = snapshots.next_name(store)
         snapshots.tidy(store)
@@ -75,6 +80,7 @@ def load(
                     report = replace(report, snapshot=name)
         finally:
             snapshots.discard(draft)
+    report = work.with_refused(report, refused_to)
     tell("done", 1.0)
     return report
 
@@ -87,6 +93,7 @@ class _Work:
     notes: list[str]
     maps: Maps
     settings: dict[str, str]
+    origin: Origin | None
     tell: Progress
 
     def apply(self, draft: Path, store: Path, name: str) -> tuple[LoadReport, duckdb.DuckDBPyConnection]:
@@ -100,6 +107,9 @@ class _Work:
             report = self._take(connection, snapshots.current(store))
             changed = report.accepted > 0
             changed = memory.remember(connection, self.maps.used) or changed
+            if self.origin is not None:
+                moved, told = completeness.apply(connection, self.sources, self.origin)
+                changed, report = changed or moved, replace(report, notes=(*report.notes, *told))
             for setting, value in self.settings.items():
                 changed = ledger.set_value(connection, setting, value) or changed
             if changed:
@@ -115,6 +125,14 @@ class _Work:
             connection.close()
             raise
         return replace(report, published=changed and bool(name)), connection
+
+    def with_refused(self, report: LoadReport, folder: Path | None) -> LoadReport:
+        """The report, its refused rows written into the folder where one is named."""
+        if folder is None or report.refusals.is_empty():
+            return report
+        files = mending.write_refused(self.sources, report.refusals, folder)
+        listed = ", ".join(str(file) for file in files)
+        return replace(report, notes=(*report.notes, f"refused rows written to {listed}: correct and load them"))
 
     def _take(self, connection: duckdb.DuckDBPyConnection, live: str | None) -> LoadReport:
         """Read, check and place all files, parents first."""

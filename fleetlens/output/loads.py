@@ -14,8 +14,7 @@ COUNTS = ("rows_in", "accepted", "repeated", "refused", "replaced")
 
 def show_load(report: LoadReport, console: Console, *, dry_run: bool = False) -> None:
     """Print the report. Values of the files are shown as they are, never as markup."""
-    for table in tables(_files(report), console.width):
-        console.print(table)
+    show_files(report, console)
     if report.refusals.height:
         console.print(Text("\nRefused", style="bold"))
         for table in tables(_refusals(report), console.width):
@@ -23,7 +22,18 @@ def show_load(report: LoadReport, console: Console, *, dry_run: bool = False) ->
         if report.refusals.height > MOST_REFUSALS:
             rest = f"{MOST_REFUSALS} of {report.refusals.height:,} reasons shown; --json gives all."
             console.print(Text(rest))
-    console.print(Text("".join(f"\n{harmless(note)}" for note in (*report.notes, _end(report, dry_run)))))
+    show_notes(report, console, _end(report, dry_run))
+
+
+def show_files(report: LoadReport, console: Console) -> None:
+    """Print the rows of each file, and of all."""
+    for table in tables(_files(report), console.width):
+        console.print(table)
+
+
+def show_notes(report: LoadReport, console: Console, end: str) -> None:
+    """Print what was noted, and how it ended."""
+    console.print(Text("".join(f"\n{harmless(note)}" for note in (*report.notes, end))))
 
 
 def _end(report: LoadReport, dry_run: bool) -> str:
