@@ -28,21 +28,21 @@ def message(paths: list[Path], store: Path) -> str:
             "job_id,vehicle_id,opened\nJ1,V1,2024-01-01\n",
             "the column 'opened_at' is missing, and jobs can't be read without it\n"
             "  at: {file}, row 1\n"
-            "  try: rename 'opened' to 'opened_at'",
+            "  try: rename 'opened' to 'opened_at', or suggest a map for other names: fleetlens map FILE",
         ),
         (
             "jobs.csv",
             "job_id,opened_at\nJ1,2024-01-01\n",
             "the column 'vehicle_id' is missing, and jobs can't be read without it\n"
             "  at: {file}, row 1\n"
-            "  try: add a column 'vehicle_id'",
+            "  try: add a column 'vehicle_id', or suggest a map for other names: fleetlens map FILE",
         ),
         (
             "jobs.csv",
             "job_id;vehicle_id;opened\nJ1;V1;2024-01-01\n",
             "the column 'opened_at' is missing, and jobs can't be read without it\n"
             "  at: {file}, row 1\n"
-            "  try: rename 'opened' to 'opened_at'",
+            "  try: rename 'opened' to 'opened_at', or suggest a map for other names: fleetlens map FILE",
         ),
         (
             "vehicles.csv",
@@ -62,10 +62,9 @@ def message(paths: list[Path], store: Path) -> str:
         (
             "prices.csv",
             "part,price\nx,1\n",
-            "this file fits no table, by its name or its columns\n"
+            "this file fits no table by its name or its columns ('part', 'price'), and no map is remembered for it\n"
             "  at: {file}\n"
-            "  try: name it after its table, such as jobs.csv or jobs-2024.csv; the tables are "
-            "vehicles, fitted, jobs, job_codes, job_actions, job_checks, odometer",
+            "  try: suggest a map: fleetlens map {file} --out map.toml; then load with --map map.toml",
         ),
         (
             "list.csv",
@@ -210,7 +209,7 @@ def test_the_faults_of_all_files_come_together(write, store):
         "2 files can't be read; nothing was loaded\n"
         "1. the column 'opened_at' is missing, and jobs can't be read without it\n"
         f"  at: {folder / 'jobs.csv'}, row 1\n"
-        "  try: add a column 'opened_at'\n"
+        "  try: add a column 'opened_at', or suggest a map for other names: fleetlens map FILE\n"
         "2. this file is empty\n"
         f"  at: {folder / 'odometer.csv'}\n"
         "  try: save it again, with a header row, or leave it out"
