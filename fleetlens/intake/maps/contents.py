@@ -22,7 +22,7 @@ _MANY = 200  # distinct values looked at one by one
 class Contents:
     """Shares (0 to 1) of the filled values of a column, and what stands in it.
 
-    `rows`, `filled`, `distinct`: counts. `words_each`: mean number of words. `examples`: the first distinct values.
+    `rows`, `filled`, `distinct`: counts. `words_each`, `letters_each`: means. `examples`: the first distinct values.
     `distinct_values`: all of them where they are few, else ().
     """
 
@@ -37,6 +37,7 @@ class Contents:
     code_only: float
     units: float
     words_each: float
+    letters_each: float
     examples: tuple[str, ...]
     distinct_values: tuple[str, ...]
 
@@ -52,7 +53,7 @@ def look(texts: pl.Series, today: date) -> Contents:
     tidy = tidy.filter(tidy.is_not_null() & ~is_filler(tidy).fill_null(True))
     filled, distinct = len(tidy), tidy.unique(maintain_order=True)
     if not filled:
-        return Contents(len(texts), 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, (), ())
+        return Contents(len(texts), *[0] * 11, (), ())
     dated = date_evidence.evidence(tidy, today)
     dates = (dated.rows - dated.blank - dated.no_date - dated.serials) / dated.rows
     compact = tidy.str.replace_all(r"[ -]", "")
@@ -70,6 +71,7 @@ def look(texts: pl.Series, today: date) -> Contents:
         code_only=_share(has_code & (rest.str.len_chars() <= 4)),
         units=_share(tidy.is_in([text for text in distinct.head(_MANY) if km_factor(text) is not None])),
         words_each=float(tidy.str.count_matches(r"\p{L}{2,}").mean() or 0.0),  # type: ignore[arg-type] # a mean of counts
+        letters_each=float(tidy.str.len_chars().mean() or 0.0),  # type: ignore[arg-type] # a mean of counts
         examples=tuple(distinct.head(3)),
         distinct_values=tuple(distinct) if len(distinct) <= _MANY else (),
     )

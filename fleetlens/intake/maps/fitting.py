@@ -162,20 +162,22 @@ _FITS: tuple[tuple[Sequence[str], Callable[[Contents], tuple[float, str]]], ...]
 def _by_contents(seen: Contents) -> list[Candidate]:
     """What the values alone make of it."""
     found = []
-    if seen.filled >= 3 and seen.vins >= 0.8:
+    if seen.filled >= 2 and seen.vins >= 0.8:
         found.append(Candidate("vin", 0.95, (f"{_percent(seen.vins)} of its values have the form of a VIN",)))
-    if seen.filled >= 3 and seen.code_only >= 0.7:
+    if seen.filled >= 2 and seen.code_only >= 0.7:
         found.append(Candidate("code", 0.92, (f"{_percent(seen.code_only)} of its values are fault codes",)))
-    if seen.filled >= 3 and seen.units >= 0.95:
+    if seen.filled >= 2 and seen.units >= 0.95:
         found.append(Candidate("odometer_unit", 0.9, ("all its values are units of distance",)))
     parts = [text for text in seen.distinct_values if words(text) in component_words.known()]
     if len(parts) >= _LEAST_PARTS and len(parts) >= 0.3 * seen.distinct:
         found.append(
             Candidate("component", 0.93, (f"{len(parts)} of its {seen.distinct} values are names of components",))
         )
-    if seen.words_each >= 3.5 and seen.distinct > 0.2 * seen.filled and seen.dates < 0.3:
+    wordy = seen.words_each >= 3.5 and seen.distinct > 0.2 * seen.filled
+    long = seen.words_each >= 2 and seen.letters_each >= 12 and seen.distinct > 0.6 * seen.filled
+    if (wordy or long) and seen.dates < 0.3 and seen.numbers < 0.3:
         found.append(Candidate("note", 0.55, (f"texts of {seen.words_each:.0f} words on average",)))
-    if seen.filled >= 3 and seen.dates >= 0.9:
+    if seen.filled >= 2 and seen.dates >= 0.9:
         found.append(Candidate("opened_at", GUESSED, (f"{_percent(seen.dates)} of its values are dates",)))
     return found
 

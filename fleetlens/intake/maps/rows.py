@@ -20,7 +20,7 @@ __all__ = ["Rows"]
 
 _FROM_TEXT = ("job_codes", "job_actions")
 _ACTION = tuple(column.name for column in tables()["job_actions"].columns)
-_UNITLESS = ("job_id", "vehicle_id", "line", "from_text", "odometer_unit", "note")  # they alone make no row
+_UNITLESS = ("job_id", "vehicle_id", "line", "from_text", "odometer_unit", "note", "quantity")  # they alone make no row
 _OWN_WAY = ("code", "odometer", "in_service_km")  # columns of lists, and of readings with their units
 _TEXTS = (("jobs", "complaint"), ("job_actions", "note"))  # in the order in which they are read for codes
 _NO_ACTION = "{:,} texts tell nothing that was done, and their rows hold nothing else: no rows of job_actions"

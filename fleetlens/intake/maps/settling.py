@@ -66,7 +66,9 @@ def numbering(
     for name, contents in seen.items():
         text = contents.words_each < _NAMING_WORDS and contents.dates < 0.5 and contents.numbers < 1
         named = text or contents.whole == 1
-        if name in taken or not named or contents.distinct < _LEAST_STEPS:
+        # Few values prove little; but the first column of a list is most often its number.
+        few = contents.distinct < (2 if name == next(iter(seen)) else _LEAST_STEPS)
+        if name in taken or not named or few:
             continue
         rows = sample.select(pl.Series(one, _filled_down(sample[one])) for one in (name, vehicle, day)).drop_nulls()
         each = rows.group_by(name).agg(pl.col(vehicle).n_unique(), pl.col(day).n_unique())

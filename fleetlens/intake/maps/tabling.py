@@ -38,7 +38,8 @@ def lay_out(columns: Mapping[str, str], code_in_text: frozenset[str], vehicles_k
     line = has & set(_ACTION)
     if {"model", "component"} <= has and not dated and "job_id" not in has and not vehicle:
         return _one("fitted", columns)
-    if vehicle and not dated and "job_id" not in has:
+    of_jobs = has & {"complaint", "reason", "note", "labour_cost", "parts_cost", "code", "action", "downtime_h"}
+    if vehicle and not dated and "job_id" not in has and not of_jobs:
         return _one("vehicles", columns, vehicle)
     if "job_id" in has and not dated:
         return _of_known_jobs(columns)
