@@ -140,7 +140,8 @@ class _Work:
         names = _names([source.place for source in self.sources])
         today = datetime.now().astimezone().date()
         weight = _Weight(self.tell, [source.path.stat().st_size for source in self.sources])
-        staged, broken, counts, named = [], [], [], []
+        staged, broken, counts = [], [], []
+        named: list[str] = []
         for table in tables().values():
             mine = [(number, source) for number, source in enumerate(self.sources) if source.table.name == table.name]
             for number, source in mine:
