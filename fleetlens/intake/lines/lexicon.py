@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from fleetlens.intake.lines.folding import folded
-from fleetlens.intake.lines.spelling import Speller
+from fleetlens.intake.lines.spelling import Speller, shortens
 from fleetlens.intake.lines.tokens import tokens
 from fleetlens.intake.lines.words import Words
 from fleetlens.vocabulary.actions import actions
@@ -129,9 +129,14 @@ def _run_together(phrases: list[tuple[list[str], Term]]) -> Iterator[tuple[str, 
 
 def _inflected(phrases: list[tuple[list[str], Term]]) -> Iterator[tuple[str, Term]]:
     """ "renews", "renewed", "renewing" of "renew"."""
-    for pieces, term in phrases:
-        if term.kind == "A" and len(pieces) == 1 and term.form == "base" and pieces[0].isalpha():
-            base = pieces[0]
+    bases = {
+        pieces[0]: term
+        for pieces, term in phrases
+        if term.kind == "A" and len(pieces) == 1 and term.form == "base" and pieces[0].isalpha()
+    }
+    for base, term in bases.items():
+        fuller = (one for one, other in bases.items() if other.key == term.key and len(one) > len(base))
+        if not any(one != base + "s" and shortens(base, one) for one in fuller):  # "renw" has no forms of its own
             stem = base.removesuffix("e")
             yield base + "s", term
             yield stem + "ed", term._replace(form="past")

@@ -26,7 +26,8 @@ class Memory:
 
     `focus`: the parts named last. `waiting`: parts of a list that its verb follows. `ahead`: the parts of the verbs
     that come next. `named`: all parts so far. `verbs`: the verbs used last, and `prefix` whether they stood before
-    their parts. `emptied`: whether something was drained or replaced, so that filling it is renewing.
+    their parts. `emptied`: whether something was drained or replaced, so that filling it is renewing. `ill`: whether
+    the clause before said that something was wrong.
     """
 
     focus: list[Mark] = field(default_factory=list)
@@ -36,3 +37,4 @@ class Memory:
     verbs: list[Mark] = field(default_factory=list)
     prefix: bool = False
     emptied: bool = False
+    ill: bool = False

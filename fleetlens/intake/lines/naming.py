@@ -54,6 +54,7 @@ class _Naming:
 
     def _part(self, at: int, mark: Mark, before: Mark | None) -> None:
         """A part after another: the first may only say which one the second is."""
+        self._whose_seal(at, mark, before)
         if before is None:
             return
         if mark.key == "gasket_seal" and mark.place:
@@ -70,6 +71,15 @@ class _Naming:
                 if one is before or (one.kind == "C" and one.last == before.first - 1):
                     one.kind = "m"
             mark.new = mark.new or before.new
+
+    def _whose_seal(self, at: int, mark: Mark, before: Mark | None) -> None:
+        """ "injector 1 seal", and the seals of a line that has named the injector's."""
+        if mark.key == "gasket_seal" and mark.words == "seal" and any(one.key == "injector_seal" for one in self._seen):
+            mark.key = "injector_seal"
+        if before is not None and before.kind == "n" and before.gap == Gap.SOFT and at > 1:
+            owner = self._marks[at - 2]
+            if owner.kind == "C" and (named := self._whole(owner.words, mark.words)):  # "injector 1 seal"
+                owner.kind, (mark.key, mark.words) = "m", named
 
     def _joint(self, at: int, mark: Mark) -> None:
         """ "egr to manifold gasket": what a gasket stands between."""

@@ -46,6 +46,7 @@ def _of_clause(clause: Clause, memory: Memory, found: list[Clause], at: int) -> 
     else:
         yield from _with_verbs(clause, groups, memory)
     memory.named += clause.having("C")
+    memory.ill = bool(clause.having("K"))
     if not said:
         _remember(clause, parts, memory)
 
@@ -101,8 +102,13 @@ def _with_verbs(clause: Clause, groups: list[_Group], memory: Memory) -> Iterato
     for group in groups:
         if not group.verbs:
             yield from _fitted_new(group.marks, groups)
+            if group.along and not group.taken:  # "refitted w/ gasket"
+                yield from (
+                    Pair(one.key, "replace", one.why, one, one) for one in group.marks if one.key == "gasket_seal"
+                )
     last = groups[-1]
-    if not last.verbs and not last.taken and not last.condition:
+    _, *tail = clause.marks[clause.marks.index(last.marks[-1]) :]
+    if not last.verbs and not last.taken and not last.condition and all(mark.kind in "fni" for mark in tail):
         memory.waiting = [mark for mark in last.marks if mark.kind == "C" and not mark.new]
 
 
@@ -170,9 +176,10 @@ def _no_verb(clause: Clause, groups: list[_Group], memory: Memory, found: list[C
         yield from _fitted_new(group.marks, groups)
     bare = [part for part in parts if not part.new and not part.why and part.key != "vehicle"]
     listed = bool(bare) and all(mark.kind in "CUfniJWxTRm" for mark in clause.marks)
-    listed = listed and all(mark.words.isalnum() for mark in clause.marks if mark.kind == "n")  # 40 % is a reading
+    listed = listed and all(mark.words[-1].isdigit() for mark in clause.having("n"))  # 40 % is a reading
     listed = listed and sum(mark.kind == "x" for mark in clause.marks) == 0 and not clause.asked
-    if not listed or (clause.gap in (Gap.STOP, Gap.QUESTION) and not _verb_next(found, at)):
+    described = at > 0 and clause.gap in (Gap.DASH, Gap.COLON) and found[at - 1].marks[-1].kind == "Z"  # "P0489 - egr"
+    if not listed or described or (clause.gap in (Gap.STOP, Gap.QUESTION) and not _verb_next(found, at)):
         memory.waiting = []
         return
     following = found[at + 1] if at + 1 < len(found) else None

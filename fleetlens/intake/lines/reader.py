@@ -11,6 +11,7 @@ from fleetlens.intake.lines.code_mentions import codes_in
 from fleetlens.intake.lines.folding import folded
 from fleetlens.intake.lines.found import Done, Found, Line, NotDone
 from fleetlens.intake.lines.lexicon import Lexicon
+from fleetlens.intake.lines.mark import Mark
 from fleetlens.intake.lines.marks import marked
 from fleetlens.intake.lines.memory import FLUIDS, Pair
 from fleetlens.intake.lines.pairing import pairs
@@ -163,21 +164,35 @@ def _read_now(codes: Sequence[Found], parted: list[Clause]) -> tuple[Found, ...]
 
 
 def _absent(clause: Clause, at: int) -> bool:
+    """Whether a code is only said to be absent, was looked for, told by somebody, or belongs to another visit."""
     left, right = clause.marks[:at], clause.marks[at + 1 :]
-    after = " ".join(mark.words for mark in right[:4])
-    if after.startswith(_ABSENT):
+    if " ".join(mark.words for mark in right[:4]).startswith(_ABSENT):
         return True
     if any(mark.kind == "G" and mark.key in ("claim", "if") for mark in left):
         return True
+    return _looked_for(left) or _denied(left) or _of_another_visit(left, right)
+
+
+def _looked_for(left: list[Mark]) -> bool:
+    """ "checked for P0401"."""
+    before = [mark for mark in left if mark.kind not in "fn"]
+    return len(before) > 1 and before[-1].words == "for" and before[-2].key in ("inspect", "diagnose")
+
+
+def _denied(left: list[Mark]) -> bool:
+    """ "no P0401 or P0404"."""
     for mark in reversed(left):
         if mark.kind == "G" and mark.key == "negated" and mark.words in ("no", "not", "without", "zero"):
             return True
         if mark.kind not in "ZJfnx" and mark.key != "vehicle":
-            break
-    for side, marks in (("right", right), ("left", left[::-1])):
-        for mark in marks:
-            if mark.kind in "ANO":
-                break
-            if mark.kind == "G" and mark.key == "history":
-                return side == "right" or mark.words != "already"
+            return False
+    return False
+
+
+def _of_another_visit(left: list[Mark], right: list[Mark]) -> bool:
+    """ "P0401 last visit", unless a verb stands between: "P0101 maf cleaned last visit"."""
+    for marks in (right, left[::-1]):
+        nearest = next((mark for mark in marks if mark.kind in "ANO" or mark.key == "history"), None)
+        if nearest is not None and nearest.kind == "G":
+            return marks is right or nearest.words != "already"
     return False

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 
-__all__ = ["Speller"]
+__all__ = ["Speller", "shortens"]
 
 _VOWELS = frozenset("aeiou")
 _LONG = 6  # letters from which one wrong letter still leaves no doubt
@@ -113,6 +113,11 @@ def _undoubled(word: str) -> str:
 
 def _skeleton(word: str) -> str:
     return word[0] + _undoubled("".join(letter for letter in word[1:] if letter not in _VOWELS))
+
+
+def shortens(short: str, word: str) -> bool:
+    """Whether `short` is `word` with vowels left out."""
+    return _skeleton(short) == _skeleton(word) and _inside(short, word)
 
 
 def _inside(short: str, long: str) -> bool:

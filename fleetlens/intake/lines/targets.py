@@ -27,7 +27,12 @@ def done_to(clause: Clause, verbs: list[Mark], parts: list[Mark], memory: Memory
     """The pairs of verbs that stand together, with the `parts` that the clause gives them (none: they stand alone)."""
     acts = [mark for mark in verbs if mark.kind == "A"]
     verdicts = [mark for mark in verbs if mark.kind == "O"]
-    if not acts and verdicts and not any(mark.kind == "N" for mark in verbs) and not (clause.turn and not parts):
+    if (
+        not acts
+        and verdicts
+        and not any(mark.kind == "N" for mark in verbs)
+        and not (clause.turn and memory.ill and not parts)
+    ):
         acts = verdicts[:1]
     elif acts and verdicts and all(mark.why == "negated" for mark in acts):  # "not cleaned as ok"
         acts = [*acts, verdicts[0]]
@@ -110,7 +115,7 @@ class _Act:
         if verb.words.startswith(_FILLED):
             own = [part for part in own or self.memory.focus if part.key in _FILLABLE]
             action = "replace" if self.memory.emptied or any(part.new for part in own) else "top_up"
-        elif action in ("drain", "replace") and not verb.why:
+        elif action in ("drain", "replace", "clean") and not verb.why:
             self.memory.emptied = True
         if verb.words.startswith(_FILLED) or action in ("drain", "top_up"):  # of a tank, its fluid
             own = [replace(part, key="reductant_fluid") if part.key == "reductant_tank" else part for part in own]
