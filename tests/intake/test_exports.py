@@ -14,6 +14,7 @@ import pytest
 from polars.testing import assert_frame_equal
 
 from fleetlens import places
+from fleetlens.errors import FleetlensError
 from fleetlens.findings.codes import recurring_codes
 from fleetlens.findings.comebacks import comebacks
 from fleetlens.findings.lives import component_lives
@@ -204,3 +205,12 @@ def test_two_depots_with_two_orders_of_dates_know_their_vans_by_their_marks(tmp_
     expected = figures(tmp_path / "tidy")
     for what, frame in figures(store).items():
         assert_frame_equal(frame, expected[what], check_exact=True)
+
+
+def test_a_remembered_map_is_not_used_against_the_dates_of_a_file(tmp_path: Path) -> None:
+    """Both lists have the same columns: the north's map would read the south's days up to the 12th as months."""
+    load_export("two_depots", tmp_path, ["vehicles.csv", "north.csv"], maps="map-north.toml")
+    before = snapshots.current(tmp_path)
+    with pytest.raises(FleetlensError, match=r"the map says day_first, but .* of column 'Came' can't be read so"):
+        load_export("two_depots", tmp_path, ["south.csv"], maps="no map.toml")
+    assert snapshots.current(tmp_path) == before

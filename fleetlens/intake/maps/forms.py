@@ -108,8 +108,9 @@ def _typed(column_map: ColumnMap) -> Iterator[tuple[str, Column, Origin]]:
 
 def _questions(column_map: ColumnMap, found: Weighed) -> Iterator[str]:
     for key, column, origin in _typed(column_map):
-        if column.type in ("date", "datetime") and not origin.date_order:
-            if asked := found.dates[origin.column].question:
+        if column.type in ("date", "datetime"):
+            dated = found.dates[origin.column]
+            if asked := _contradicted(dated, origin) if origin.date_order else dated.question:
                 yield f"{key}.date_order: {asked}"
         elif origin.column in found.numbers and column.type in ("number", "integer"):
             weighed = found.numbers[origin.column]
@@ -117,6 +118,19 @@ def _questions(column_map: ColumnMap, found: Weighed) -> Iterator[str]:
             only_currency = len(weighed.currencies) > 1 and not mixed and not _undecided(weighed)
             if (asked := weighed.question) and not (only_currency and origin.currency):
                 yield f"{key}.{'currency' if only_currency else 'decimal'}: {asked}"
+
+
+def _contradicted(dated: date_evidence.DateEvidence, origin: Origin) -> str | None:
+    """Why the order in the map can't be that of this file: else its days up to the 12th would be read as months."""
+    sure = {"day_first": dated.day_first, "month_first": dated.month_first}
+    against = sum(sure.values()) - sure.get(origin.date_order, 0)
+    if origin.date_order not in sure or sure[origin.date_order] or not against:
+        return None
+    many = f"{against:,} of the dates" if against > 1 else "1 of the dates"
+    return (
+        f"the map says {origin.date_order}, but {many} of column {origin.column!r} can't be read so, and none can only "
+        "be read so: give this file a map of its own"
+    )
 
 
 def _undecided(weighed: number_evidence.NumberEvidence) -> bool:
