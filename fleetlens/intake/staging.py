@@ -62,9 +62,8 @@ def stage(
     rows_in = known = 0
     broken, parents = [pl.DataFrame(schema=BROKEN)], [pl.DataFrame(schema=_PARENTS)]
     for good, batch, share in _checked(source, number, today, tried_again):
-        if source.partial:
-            good = _completed(connection, good)
-        merge.append(connection, staged_table(source.table), good)
+        whole = _completed(connection, good) if source.partial else good
+        merge.append(connection, staged_table(source.table), whole)
         broken.append(batch.broken)
         parents.append(batch.parents)
         rows_in += batch.rows_in
@@ -116,12 +115,19 @@ def _checked(
 
 
 def _completed(connection: duckdb.DuckDBPyConnection, vehicles: pl.DataFrame) -> pl.DataFrame:
-    """What a source that tells of vehicles by the way leaves blank, as it is known from elsewhere."""
+    """What a source that tells of vehicles by the way leaves blank, as it is known from elsewhere, and the reverse.
+
+    What only it tells is given to the rows that this load has staged of the same vehicles.
+    """
     columns = [name for name in vehicles.columns if name not in ("place", "known", "vehicle_id")]
-    known = queries.inside(connection, "intake/known_vehicles")
     told = vehicles.with_columns(pl.col(columns).fill_null(pl.col(columns).drop_nulls().first().over("vehicle_id")))
+    first = told.select("vehicle_id", *columns).unique("vehicle_id", keep="first")
+    merge.fill(connection, "staged_vehicles", "vehicle_id", first)
+    known = queries.inside(connection, "intake/known_vehicles")
     both = told.join(known, on="vehicle_id", how="left", suffix=":known", maintain_order="left")
-    return both.with_columns(pl.coalesce(name, f"{name}:known").alias(name) for name in columns).select(vehicles.columns)
+    return both.with_columns(pl.coalesce(name, f"{name}:known").alias(name) for name in columns).select(
+        vehicles.columns
+    )
 
 
 def _texts(table: Table, rows: pl.DataFrame, number: int) -> pl.DataFrame:

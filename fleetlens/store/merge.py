@@ -67,6 +67,18 @@ def remove(connection: duckdb.DuckDBPyConnection, table: str, gone: str, key: st
     connection.execute(f"delete from {table} where {key} in (select {key} from {gone})")  # noqa: S608 - our own names
 
 
+def fill(connection: duckdb.DuckDBPyConnection, table: str, key: str, rows: pl.DataFrame) -> None:
+    """Give the blanks of the table's rows what `rows`, one for each key, has for them; what is there stays."""
+    names = [name for name in rows.columns if name != key and rows[name].null_count() < rows.height]
+    if not names:
+        return
+    values = ", ".join(f'"{name}" = coalesce({table}."{name}", told."{name}")' for name in names)
+    blank = " or ".join(f'({table}."{name}" is null and told."{name}" is not null)' for name in names)
+    connection.register("told", rows.select(key, *names).to_arrow())
+    connection.execute(f"update {table} set {values} from told where {table}.{key} = told.{key} and ({blank})")  # noqa: S608 - our own names
+    connection.unregister("told")
+
+
 def empty(connection: duckdb.DuckDBPyConnection, table: str) -> None:
     """Take all rows out of the table."""
     connection.execute(f"truncate {table}")

@@ -1,6 +1,6 @@
 """Which map a sheet is read through: one that was given, else one remembered for its header, else none."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 
 from fleetlens.errors import FleetlensError
@@ -48,16 +48,14 @@ class Maps:
 
     def outdated(self, sheet: Sheet) -> FleetlensError | None:
         """The error for a sheet like those of a remembered map but for a column that the map reads; else None."""
-        alike = max(self._remembered.values(), key=lambda one: _alike(one, sheet), default=None)
-        if alike is not None and _alike(alike, sheet) >= _ALIKE and alike.missing(sheet.columns):
-            try:
-                alike.check_fits(sheet.columns, sheet.name)
-            except FleetlensError as outdated:
-                return outdated
-        return None
+        alike = _nearest(self._remembered.values(), sheet)
+        return alike.misfit(sheet.columns, sheet.name) if alike and _alike(alike, sheet) >= _ALIKE else None
 
     def unknown(self, sheet: Sheet) -> FleetlensError:
         """The error for a sheet that no map is for and whose names aren't ours."""
+        given = _nearest(self._given, sheet)
+        if given and (misfit := given.misfit(sheet.columns, sheet.name)):
+            return misfit
         return self.outdated(sheet) or FleetlensError(
             f"this file fits no table by its name or its columns ({_some(sheet.columns)}), and no map is remembered "
             "for it",
@@ -66,7 +64,7 @@ class Maps:
         )
 
     def check_used(self) -> None:
-        """Raises FleetlensError for a map that was given and fits no sheet, naming the column that is missing."""
+        """Raises FleetlensError for a map that was given and used for no sheet: the column that is missing, or why."""
         for one in self._given:
             if one in self.used.values() or not self._seen:
                 continue
@@ -78,6 +76,11 @@ class Maps:
                     where=one.where,
                     do="correct the key sheet, or leave it out",
                 )
+            raise FleetlensError(
+                f"the map was used for nothing: another one given before it takes {nearest.name}",
+                where=one.where,
+                do="give only one of the two, or set the key sheet in each",
+            )
 
 
 def _meant_for(one: ColumnMap, sheet: Sheet) -> bool:
@@ -87,6 +90,10 @@ def _meant_for(one: ColumnMap, sheet: Sheet) -> bool:
 def _alike(one: ColumnMap, sheet: Sheet) -> float:
     """The share of the map's columns that the sheet has."""
     return 1 - len(one.missing(sheet.columns)) / max(len(one.columns), 1)
+
+
+def _nearest(maps: Iterable[ColumnMap], sheet: Sheet) -> ColumnMap | None:
+    return max(maps, key=lambda one: _alike(one, sheet), default=None)
 
 
 def _some(names: Sequence[str]) -> str:

@@ -124,22 +124,30 @@ class ColumnMap:
         there = {same(name) for name in header}
         return tuple(name for name in self.columns if same(name) not in there)
 
+    def misfit(self, header: Sequence[str], file: str) -> FleetlensError | None:
+        """The error for a file with these names that lacks a column which the map reads; None where it fits."""
+        name = next(iter(self.missing(header)), None)
+        if name is None:
+            return None
+        mine = {same(one) for one in self.columns}
+        near = nearest(name, [other for other in header if same(other) not in mine])
+        key = next(
+            f"{table}.{ours}"
+            for table, origins in self.tables.items()
+            for ours, origin in origins.items()
+            if name in origin.columns
+        )
+        return FleetlensError(
+            f"the map reads {key} from the column {name!r}, which {file} doesn't have"
+            + (f"; the nearest there is {near!r}" if near else ""),
+            where=self.where,
+            do=f"correct {key} in the map, or make a new one: fleetlens map FILE",
+        )
+
     def check_fits(self, header: Sequence[str], file: str) -> None:
         """Raises FleetlensError where a file with these names lacks a column that the map reads."""
-        for name in self.missing(header):
-            near = nearest(name, [other for other in header if same(other) not in map(same, self.columns)])
-            key = next(
-                f"{table}.{ours}"
-                for table, mine in self.tables.items()
-                for ours, origin in mine.items()
-                if name in origin.columns
-            )
-            raise FleetlensError(
-                f"the map reads {key} from the column {name!r}, which {file} doesn't have"
-                + (f"; the nearest there is {near!r}" if near else ""),
-                where=self.where,
-                do=f"correct {key} in the map, or make a new one: fleetlens map FILE",
-            )
+        if misfit := self.misfit(header, file):
+            raise misfit
 
 
 def question(table: str, name: str, key: str, column: str) -> str:

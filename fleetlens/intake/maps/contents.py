@@ -27,19 +27,19 @@ class Contents:
     """
 
     rows: int
-    filled: int
-    distinct: int
-    dates: float
-    numbers: float
-    whole: float
-    vins: float
-    codes: float
-    code_only: float
-    units: float
-    words_each: float
-    letters_each: float
-    examples: tuple[str, ...]
-    distinct_values: tuple[str, ...]
+    filled: int = 0
+    distinct: int = 0
+    dates: float = 0.0
+    numbers: float = 0.0
+    whole: float = 0.0
+    vins: float = 0.0
+    codes: float = 0.0
+    code_only: float = 0.0
+    units: float = 0.0
+    words_each: float = 0.0
+    letters_each: float = 0.0
+    examples: tuple[str, ...] = ()
+    distinct_values: tuple[str, ...] = ()
 
     @property
     def share_filled(self) -> float:
@@ -53,7 +53,7 @@ def look(texts: pl.Series, today: date) -> Contents:
     tidy = tidy.filter(tidy.is_not_null() & ~is_filler(tidy).fill_null(True))
     filled, distinct = len(tidy), tidy.unique(maintain_order=True)
     if not filled:
-        return Contents(len(texts), *[0] * 11, (), ())
+        return Contents(len(texts))
     dated = date_evidence.evidence(tidy, today)
     dates = (dated.rows - dated.blank - dated.no_date - dated.serials) / dated.rows
     compact = tidy.str.replace_all(r"[ -]", "")

@@ -1,5 +1,6 @@
 """Exports loaded through their maps: counts that balance, figures that agree with the tidy tables, maps remembered."""
 
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -98,8 +99,13 @@ def test_a_remembered_map_that_does_not_fit_names_the_column(export: Export, sug
 def test_a_given_map_that_fits_no_file_names_the_column(export: Export, suggested: Suggest, store: Path) -> None:
     made = suggested(export(WIDE)).column_map
     other = export("Werkstattnr;Plate\n1;A\n", "other.csv")
-    with pytest.raises(FleetlensError):
+    with pytest.raises(
+        FleetlensError, match=r"reads vehicles.vehicle_id from the column 'Kennzeichen', which other.csv"
+    ):
         load([other], store, maps=[made])
+    twice = [export(WIDE), export("vehicle_id\nV1\n", "vehicles.csv")]
+    with pytest.raises(FleetlensError, match=r"used for nothing: another one given before it takes export.csv"):
+        load(twice, store, maps=[made, replace(made, name="second")])
 
 
 def test_a_file_without_a_map_is_told_how_to_get_one(export: Export, store: Path) -> None:
@@ -169,22 +175,27 @@ def test_dates_are_asked_not_guessed(export: Export, suggested: Suggest, store: 
     assert days == [(date(2021, 3, 4),), (date(2021, 5, 6),)]
 
 
-def test_a_wide_export_does_not_blank_what_the_vehicle_list_says(
-    export: Export, suggested: Suggest, store: Path
-) -> None:
+def test_a_wide_export_completes_what_the_vehicle_list_says(export: Export, suggested: Suggest, store: Path) -> None:
     vehicles = export(
         "vehicle_id,model,in_service_on\nOV-A 12,Skiff,2020-05-01\nOV-A 13,Wain,2021-05-01\n", "vehicles.csv"
     )
     wide = export(WIDE)
-    report = load([vehicles, wide], store, maps=[suggested(wide).column_map])
-    kept = "select vehicle_id, model, registration, in_service_on::varchar from vehicles order by 1"
-    told = {
-        file.path.name: (file.accepted, file.repeated, file.refused)
-        for file in report.files
-        if file.table == "vehicles"
-    }
-    assert told["vehicles.csv"] == (2, 0, 0)
-    assert [row[:2] for row in ask(store, kept)] == [("OV-A 12", "Skiff"), ("OV-A 13", "Wain")]
+    report = load([wide, vehicles], store, maps=[suggested(wide).column_map])
+    told = {f.path.name: (f.accepted, f.repeated, f.refused) for f in report.files if f.table == "vehicles"}
+    assert told == {"vehicles.csv": (2, 0, 0), "export.csv": (0, 3, 1)}  # the refused row names no vehicle
+    kept = ask(store, "select vehicle_id, model, registration, in_service_on::varchar from vehicles order by 1")
+    assert kept == [("OV-A 12", "Skiff", "OV-A 12", "2020-05-01"), ("OV-A 13", "Wain", "OV-A 13", "2021-05-01")]
+
+
+def test_a_later_wide_export_leaves_what_is_stored(export: Export, suggested: Suggest, store: Path) -> None:
+    vehicles = export("vehicle_id,model,registration\nOV-A 12,Skiff,old\nOV-A 13,Wain,\n", "vehicles.csv")
+    load([vehicles], store)
+    wide = export(WIDE)
+    report = load([wide], store, maps=[suggested(wide).column_map])
+    told = next(file for file in report.files if file.table == "vehicles")
+    assert (told.accepted, told.repeated, told.refused, told.replaced) == (2, 1, 1, 2)
+    kept = ask(store, "select vehicle_id, model, registration from vehicles order by 1")
+    assert kept == [("OV-A 12", "Skiff", "OV-A 12"), ("OV-A 13", "Wain", "OV-A 13")]
 
 
 def test_the_figures_of_a_wide_export_are_those_of_its_tidy_tables(export: Export, store: Path, tmp_path: Path) -> None:
