@@ -25,13 +25,12 @@ def broken_rules(snapshot: Snapshot) -> Finding:
 
 
 def by_rule(refusals: pl.DataFrame) -> pl.DataFrame:
-    """The rules broken in `refusals` (path, table_name, row, column, value, rule, reason), the commonest first.
+    """The rules broken in `refusals` (path, table_name, row, column, rule, reason), the commonest first.
 
     Columns: rule; table_name; column ("" for the whole row); rows; examples (the first few, in words).
     """
     file = pl.col("path").str.replace_all(r"\\", "/").str.split("/").list.last()
-    quoted = pl.when(pl.col("value").is_null()).then(pl.lit("")).otherwise(pl.format(" '{}'", pl.col("value")))
-    example = pl.format("{} row {}{}: {}", file, "row", quoted, "reason")
+    example = pl.format("{} row {}: {}", file, "row", "reason")
     return (
         refusals.with_columns(example=example)
         .group_by("rule", "table_name", "column", maintain_order=True)

@@ -69,13 +69,13 @@ def _quality(rows: pl.DataFrame, _: Sequence[str]) -> str:
     known = rows.filter(pl.col("share_refused").is_not_null()).sort("load_id")
     if known.is_empty():
         return "Share of rows refused by load: no load brought any rows."
-    ends = (("last", known), ("highest", known.sort("share_refused", "load_id")))
-    told = [
-        f"{word} {row['refused']:,} of {row['rows_in']:,} rows in load {row['load_id']}"
-        for word, ordered in ends
-        for row in ordered.tail(1).to_dicts()
-    ]
-    return f"Share of rows refused by load, {known.height:,} loads: {_named(told)}."
+    last, worst = (
+        f"{row['refused']:,} of {row['rows_in']:,} rows in load {row['load_id']}"
+        for row in (known.row(-1, named=True), known.sort("share_refused", "load_id").row(-1, named=True))
+    )
+    if known.height == 1:
+        return f"Share of rows refused by load, 1 load: {last}."
+    return f"Share of rows refused by load, {known.height:,} loads: last {last}; highest {worst}."
 
 
 def _named(told: Sequence[str]) -> str:

@@ -1,6 +1,7 @@
 """How clean each load was, and which rules rows broke: counted by hand on three small loads."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import polars as pl
@@ -57,8 +58,8 @@ def test_rules_are_counted_with_examples(snapshot: Snapshot) -> None:
     assert told[0] == ("date", "vehicles", "in_service_on", 2)
     assert sorted(told[1:]) == [("number", "jobs", "odometer", 1), ("unknown_vehicle", "jobs", "vehicle_id", 1)]
     first = rows["examples"][0]
-    assert first.startswith("vehicles.csv row 3 '2020-13-05': ")
-    assert "; vehicles.csv row 4 'soon': " in first
+    assert first.startswith("vehicles.csv row 3: '2020-13-05' ")
+    assert "; vehicles.csv row 4: 'soon' " in first
     assert sum(rows["rows"]) == refused(snapshot).rows.height
 
 
@@ -80,3 +81,5 @@ def test_the_trend_is_drawn_by_load_and_told_with_its_counts(snapshot: Snapshot)
     assert told == (
         "Share of rows refused by load, 3 loads: last 0 of 1 rows in load 3; highest 2 of 3 rows in load 1."
     )
+    single = charts.describe(replace(finding, rows=finding.rows.head(1)))
+    assert single == "Share of rows refused by load, 1 load: 2 of 3 rows in load 1."
