@@ -1,7 +1,8 @@
 """The reader of job lines: text in, what it says out, always the same for the same words."""
 
-from collections.abc import Iterable, Sequence
-from typing import Any
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
+from typing import Any, TypeVar
 
 import polars as pl
 
@@ -9,7 +10,7 @@ from fleetlens.intake.lines.causes import CheckFinder, causes
 from fleetlens.intake.lines.clauses import Clause, clauses
 from fleetlens.intake.lines.code_mentions import codes_in
 from fleetlens.intake.lines.folding import folded
-from fleetlens.intake.lines.found import Done, Found, Line, NotDone
+from fleetlens.intake.lines.found import Cause, Check, Done, Found, Line, NotDone
 from fleetlens.intake.lines.lexicon import Lexicon
 from fleetlens.intake.lines.mark import Mark
 from fleetlens.intake.lines.marks import marked
@@ -21,6 +22,9 @@ from fleetlens.intake.lines.words import Words
 
 __all__ = ["LineReader", "record"]
 
+_LONGEST = 4_000  # letters of a text read in one go
+Label = TypeVar("Label", Found, Done, NotDone, Cause, Check)
+
 
 class LineReader:
     """Reads lines with one set of words."""
@@ -31,7 +35,13 @@ class LineReader:
         self._checks = CheckFinder(words)
 
     def read(self, text: str) -> Line:
-        """What one line says. Any text can be read; one that says nothing gives an empty Line."""
+        """What one line says. Any text can be read; one that says nothing gives an empty Line.
+
+        A text of more than a few thousand letters is read in pieces that know nothing of each other, so that the time
+        taken grows with its length only.
+        """
+        if len(text) > _LONGEST:
+            return _put_together(text, [(start, self.read(piece)) for start, piece in _pieces(text)])
         if not text or text.isspace():
             return Line(text)
         codes = codes_in(text)
@@ -96,6 +106,37 @@ def record(line: Line) -> dict[str, list[Any]]:
             for one in line.checks
         ],
     }
+
+
+def _pieces(text: str) -> Iterator[tuple[int, str]]:
+    """Pieces of a long text, each ending at a line break or blank where there is one."""
+    start = 0
+    while start < len(text):
+        end = start + _LONGEST
+        if end < len(text):
+            cut = max(text.rfind("\n", start, end), text.rfind(". ", start, end))
+            cut = cut if cut > start else text.rfind(" ", start, end)
+            end = cut + 1 if cut > start else end
+        yield start, text[start:end]
+        start = end
+
+
+def _put_together(text: str, pieces: list[tuple[int, Line]]) -> Line:
+    def moved(labels: Callable[[Line], tuple[Label, ...]]) -> tuple[Label, ...]:
+        return tuple(
+            replace(one, start=one.start + start, end=one.end + start) for start, line in pieces for one in labels(line)
+        )
+
+    codes = {code.code: code for code in reversed(moved(lambda line: line.codes))}
+    done = {(one.component, one.action): one for one in reversed(moved(lambda line: line.done))}
+    return Line(
+        text,
+        tuple(sorted(codes.values(), key=lambda code: code.start)),
+        tuple(sorted(done.values(), key=lambda one: one.start)),
+        moved(lambda line: line.not_done),
+        moved(lambda line: line.causes),
+        moved(lambda line: line.checks),
+    )
 
 
 def _spans(codes: Iterable[Found]) -> list[tuple[int, int]]:

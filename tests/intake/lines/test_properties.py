@@ -63,3 +63,11 @@ def test_the_same_line_is_always_read_the_same(text):
 
 
 LINES_READ: dict = {}
+
+
+def test_a_long_text_is_read_in_pieces_with_its_own_places():
+    text = "P0401 stored, egr cleaned. " * 2_000 + "maf replaced"
+    line = READER.read(text)
+    assert labels(line) == ({("egr_valve", "clean"), ("maf_sensor", "replace")}, {"P0401"})
+    assert line.done[-1].words == text[line.done[-1].start : line.done[-1].end] == "maf replaced"
+    assert len(READER.read("x" * 10_000).done) == 0
