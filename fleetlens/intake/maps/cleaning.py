@@ -64,7 +64,7 @@ class Cleaner:
             return self._read(given)
         emptied = given.is_in([text for text, ours in known.items() if not ours]).sum()
         if emptied:
-            self._tally.sentences[f"{{:,}} values of {self._key} left blank, as the map says"] += int(emptied)
+            self._tally.sentences[f"values of {self._key} left blank, as the map says: {{:,}}"] += int(emptied)
         told = given.is_in(list(known)).fill_null(False)
         rest = self._read(given.set(told, None))
         return (

@@ -23,7 +23,7 @@ _ACTION = tuple(column.name for column in tables()["job_actions"].columns)
 _UNITLESS = ("job_id", "vehicle_id", "line", "from_text", "odometer_unit", "note", "quantity")  # they alone make no row
 _OWN_WAY = ("code", "odometer", "in_service_km")  # columns of lists, and of readings with their units
 _TEXTS = (("jobs", "complaint"), ("job_actions", "note"))  # in the order in which they are read for codes
-_NO_ACTION = "{:,} texts tell nothing that was done, and their rows hold nothing else: no rows of job_actions"
+_NO_ACTION = "texts that tell nothing done, on rows that hold nothing else, so no rows of job_actions: {:,}"
 
 
 class Rows:
