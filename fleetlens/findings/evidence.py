@@ -64,7 +64,7 @@ def jobs_left_out(snapshot: Snapshot, filters: Filters) -> tuple[tuple[Count, ..
     assumed = (*told, *text_rows(snapshot))
     excluded = some(jobs["outside"], "before the vehicle's complete record or after it left the fleet", "jobs")
     copies = some(
-        jobs["copies"], "repeat another job of the same vehicle, day, odometer and work under a new number", "jobs"
+        jobs["copies"], "repeat another job of the same vehicle, day, odometer, work, complaint and cost", "jobs"
     )
     return excluded + copies, assumed
 

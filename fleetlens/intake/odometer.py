@@ -13,6 +13,7 @@ __all__ = ["APPLY", "PROPOSALS", "PROPOSE", "judge", "store_readings"]
 
 PROPOSALS = "odometer_proposals"  # the setting of the store: are proposed distances only listed, or used?
 PROPOSE, APPLY = "propose", "apply"
+TOGETHER = 500_000  # readings judged at a time, so that memory stays bounded
 
 
 def store_readings(connection: duckdb.DuckDBPyConnection) -> None:
@@ -20,7 +21,9 @@ def store_readings(connection: duckdb.DuckDBPyConnection) -> None:
     merge.empty(connection, "readings")
     settings = dict(connection.table("settings").fetchall())
     apply = settings.get(PROPOSALS, PROPOSE) == APPLY
-    merge.append(connection, "readings", judge(queries.inside(connection, "intake/readings"), apply=apply))
+    for first, last in queries.inside(connection, "intake/reading_ranges", most=TOGETHER).iter_rows():
+        readings = queries.inside(connection, "intake/readings", first_key=first, last_key=last)
+        merge.append(connection, "readings", judge(readings, apply=apply))
 
 
 def judge(readings: pl.DataFrame, *, apply: bool = False) -> pl.DataFrame:

@@ -29,7 +29,8 @@ SWITCHES = (
     Switch(
         "copied_jobs",
         ("leave-out", "count"),
-        "A job with the same vehicle, day, odometer, reason and work as another under a new number counts once.",
+        "A job with the same vehicle, day, odometer, reason, work, complaint and cost as another under a new number "
+        "counts once.",
     ),
     Switch(
         "credits",

@@ -13,6 +13,7 @@ from fleetlens.store.lock import LOCK
 
 CURRENT = "CURRENT"
 KEEP = 5  # snapshots that stay, the live one included
+MEMORY = "1200MB"  # of the engine while it writes; what is larger goes to disk beside the draft
 _NAME = re.compile(r"fleet-(\d{6,})\.duckdb")
 _DRAFT = re.compile(r"fleet-(\d{6,})(\.compact)?\.draft(\.wal|\.tmp)?")
 
@@ -75,7 +76,7 @@ def start(draft: Path, store: Path) -> duckdb.DuckDBPyConnection:
             shutil.copyfile(path_of(store, live), draft)
         except FileNotFoundError:
             raise missing(store, live) from None
-    connection = duckdb.connect(str(draft))
+    connection = duckdb.connect(str(draft), config={"memory_limit": MEMORY})
     try:
         if live is None:
             connection.execute(queries.text("schema/tables"))

@@ -1,6 +1,6 @@
--- One row is: an odometer reading of any source, not yet judged.
+-- One row is: an odometer reading of any source, not yet judged, of the vehicles in a range of keys.
 -- Reads:      vehicles, jobs, odometer
--- Parameters: none
+-- Parameters: first_key, last_key (both included)
 -- Columns:    vehicle_key; read_at; km; source; job_key
 with every as (
     -- A blank in_service_km is taken as 0, as the Data Package says; a second-hand vehicle's is then set aside as too fast.
@@ -23,4 +23,5 @@ with every as (
 
 select vehicle_key, read_at, km, source, job_key
 from every
+where vehicle_key between $first_key and $last_key
 order by vehicle_key, read_at, km, source, job_key

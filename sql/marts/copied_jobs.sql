@@ -1,4 +1,4 @@
--- One row is: a job that repeats another one under a different number: the same vehicle, day, odometer and work.
+-- One row is: a job that repeats another one under a different number: the same vehicle, day, odometer, work, complaint and cost, at least one of the last two being recorded.
 -- Reads:      jobs, job_actions, rules
 -- Parameters: none
 -- Columns:    job_key; original_job_key (the one of the lowest number counts)
@@ -8,7 +8,8 @@ with work as (
         string_agg(
             distinct concat(cast(component_key as varchar), ' ', cast(action as varchar), ' ', coalesce(position, '')),
             ', ' order by concat(cast(component_key as varchar), ' ', cast(action as varchar), ' ', coalesce(position, ''))
-        ) as done
+        ) as done,
+        sum(coalesce(labour_cost, 0) + coalesce(parts_cost, 0)) as cost
     from job_actions
     group by job_key
 ),
@@ -17,12 +18,19 @@ alike as (
     select
         jobs.job_key,
         first_value(jobs.job_key) over (
-            partition by jobs.vehicle_key, cast(jobs.opened_at as date), jobs.odometer_km, jobs.reason, work.done
+            partition by
+                jobs.vehicle_key,
+                cast(jobs.opened_at as date),
+                jobs.odometer_km,
+                jobs.reason,
+                jobs.complaint,
+                work.done,
+                work.cost
             order by jobs.job_id
         ) as original_job_key
     from jobs
     inner join work on jobs.job_key = work.job_key
-    where jobs.odometer_km is not null
+    where jobs.odometer_km is not null and (jobs.complaint is not null or work.cost <> 0)
 )
 
 select alike.job_key, alike.original_job_key

@@ -51,7 +51,7 @@ def place_of(row: Row) -> str:
 
 
 def copied(jobs: Sequence[Row], actions: Sequence[Row]) -> set[str]:
-    """Jobs that repeat another of the same vehicle, day, odometer, reason and work; the lowest number counts."""
+    """Jobs that repeat another of the same vehicle, day, odometer, reason, work, complaint and cost."""
     first: dict[Any, str] = {}
     copies = set()
     for job in sorted(jobs, key=lambda job: job["job_id"]):
@@ -60,9 +60,22 @@ def copied(jobs: Sequence[Row], actions: Sequence[Row]) -> set[str]:
             for row in actions
             if row["job_id"] == job["job_id"]
         )
-        if not work or job.get("odometer_km") is None:
+        cost = sum(
+            (row.get("labour_cost") or 0) + (row.get("parts_cost") or 0)
+            for row in actions
+            if row["job_id"] == job["job_id"]
+        )
+        if not work or job.get("odometer_km") is None or not (job.get("complaint") or cost):
             continue
-        sight = (job["vehicle_id"], day_of(job["opened_at"]), job["odometer_km"], job["reason"], work)
+        sight = (
+            job["vehicle_id"],
+            day_of(job["opened_at"]),
+            job["odometer_km"],
+            job["reason"],
+            job.get("complaint"),
+            work,
+            cost,
+        )
         if first.setdefault(sight, job["job_id"]) != job["job_id"]:
             copies.add(job["job_id"])
     return copies

@@ -60,6 +60,7 @@ def fleets(draw: st.DrawFn) -> dict[str, Any]:
                     "closed_at": None if stay is None else START + timedelta(day + stay),
                     "odometer_km": km if kind == "job" else None,
                     "reason": draw(st.sampled_from(REASONS)),
+                    "complaint": draw(st.sampled_from([None, None, "no power"])),
                 }
             )
             codes += [

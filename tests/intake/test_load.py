@@ -354,7 +354,7 @@ def test_as_of_is_a_setting_of_its_own(fleet, ask):
     folder = fleet.parent / "first"
     report = load([folder], fleet, as_of=date(2023, 1, 1))
     assert (counts(report), report.published) == ((5, 0, 5, 0, 0), True)
-    assert ask("select name, value from settings") == [("as_of", "2023-01-01")]
+    assert ask("select value from settings where name = 'as_of'") == [("2023-01-01",)]
     assert not load([folder], fleet, as_of=date(2023, 1, 1)).published
 
 
@@ -395,7 +395,9 @@ def test_a_reader_keeps_its_rows_during_a_load_and_sees_the_new_ones_afterwards(
     with open_store(fleet) as before:
 
         def look(*_: object) -> None:
-            seen.append((before.frame("intake/readings").height, snapshots.current(fleet) or ""))
+            seen.append(
+                (before.frame("intake/readings", first_key=1, last_key=10**6).height, snapshots.current(fleet) or "")
+            )
 
         load(
             [write({"jobs.csv": "job_id,vehicle_id,opened_at,odometer\nJ9,V1,2024-01-01,50000\n"}, "second")],
@@ -403,9 +405,9 @@ def test_a_reader_keeps_its_rows_during_a_load_and_sees_the_new_ones_afterwards(
             progress=look,
         )
         assert set(seen[:-1]) == {(5, "fleet-000001")}
-        assert before.frame("intake/readings").height == 5
+        assert before.frame("intake/readings", first_key=1, last_key=10**6).height == 5
     with open_store(fleet) as after:
-        assert after.frame("intake/readings").height == 6
+        assert after.frame("intake/readings", first_key=1, last_key=10**6).height == 6
 
 
 def test_a_second_load_at_the_same_time_is_told(fleet):

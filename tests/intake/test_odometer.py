@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
 import polars as pl
@@ -12,8 +13,11 @@ from intake.readings import MILE, Reading, frame, judged, steady, touched
 from intake.small import VEHICLES
 
 from fleetlens.errors import FleetlensError
+from fleetlens.intake import odometer
 from fleetlens.intake.load import load
 from fleetlens.intake.odometer import judge
+from fleetlens.sample.make import make_sample
+from fleetlens.store.reader import open_store
 
 LINE = steady(12)
 AT = dict(enumerate(km for _, km in LINE))  # 60,000 km, and 1,500 km more every 15 days
@@ -378,3 +382,17 @@ def test_another_word_for_proposals_is_refused(write, store) -> None:
         "odometer proposals can't be 'yes'\n  try: propose (only list them) or apply (use them)"
     )
     assert not store.exists()
+
+
+def test_readings_judged_in_parts_are_judged_the_same(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    folder = make_sample(tmp_path / "fleet", vehicles=30, seed=4).folder
+
+    def readings(store: Path) -> list[tuple[object, ...]]:
+        load([folder], store)
+        with open_store(store) as snapshot, snapshot._connection.cursor() as cursor:
+            return cursor.execute("from readings order by all").fetchall()
+
+    whole = readings(tmp_path / "whole")
+    monkeypatch.setattr(odometer, "TOGETHER", 50)
+    assert readings(tmp_path / "parts") == whole
+    assert len(whole) > 500

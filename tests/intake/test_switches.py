@@ -11,12 +11,12 @@ from fleetlens.intake.switches import SWITCHES, set_switch, switched
 TABLES = {
     "vehicles": "vehicle_id,model,in_service_on,in_service_km\nV1,A,2024-01-01,0\n",
     "jobs": (
-        "job_id,vehicle_id,opened_at,closed_at,odometer,reason\n"
-        "J1,V1,2024-03-01,2024-03-01,10000,defect\n"
-        "J1-copy,V1,2024-03-01,2024-03-01,10000,defect\n"
-        "J2,V1,2024-03-03,2024-03-04,10001,defect\n"
-        "J3,V1,2024-09-01,2024-09-01,40000,scheduled\n"
-        "J4,V1,2024-10-01,2024-10-01,45000,scheduled\n"
+        "job_id,vehicle_id,opened_at,closed_at,odometer,reason,complaint\n"
+        "J1,V1,2024-03-01,2024-03-01,10000,defect,no power\n"
+        "J1-copy,V1,2024-03-01,2024-03-01,10000,defect,no power\n"
+        "J2,V1,2024-03-03,2024-03-04,10001,defect,\n"
+        "J3,V1,2024-09-01,2024-09-01,40000,scheduled,\n"
+        "J4,V1,2024-10-01,2024-10-01,45000,scheduled,\n"
     ),
     "job_actions": (
         "job_id,line,component,action,part_number,quantity\n"
