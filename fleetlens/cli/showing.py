@@ -24,6 +24,7 @@ from fleetlens.output.loads import show_load
 from fleetlens.output.terminal import lines
 from fleetlens.places import folder
 from fleetlens.store.reader import open_store
+from fleetlens.vocabulary.tables import tables
 
 HOST = "127.0.0.1"  # loopback only: a job history holds people's work and complaints
 PORT = 8501
@@ -46,7 +47,7 @@ def demo(
         _check_port(port)
     console = Console()
     with told() as progress:
-        report = load([folder("sample_fleet")], store, progress=progress)
+        report = load([folder("sample_fleet") / f"{name}.csv" for name in tables()], store, progress=progress)
     show_load(report, console)
     with open_store(store) as snapshot:
         said = headlines(snapshot)
