@@ -25,20 +25,21 @@ def preview(sheet: Sheet, column_map: ColumnMap, read: Read, today: date, rows: 
     """For each table its first rows, all text, with the row of the file each comes from."""
     column_map.check_fits(sheet.columns, sheet.name)
     first = replace(sheet, read=lambda columns: _first(sheet, columns))
-    decided = replace(
-        column_map,
-        tables={
-            table: {ours: _decided(origin) for ours, origin in mine.items() if origin.column != UNDECIDED}
-            for table, mine in column_map.tables.items()
-        },
-    )
+    known = {
+        table: {ours: _decided(origin) for ours, origin in mine.items() if origin.column != UNDECIDED}
+        for table, mine in column_map.tables.items()
+    }
+    _without_unknown_parts(known)
+    decided = replace(column_map, tables=known)
     weighed = weigh(first, decided, today, asking=False)
     found = {}
     for table in tables_of(decided):
         batches = Rows(first, decided, table, weighed, tally=Tally(), read=read, with_ragged=False).batches()
         shown = pl.concat([batch.rows for batch in batches] or [pl.DataFrame({"row": []})])
         order = ["row", *(column.name for column in tables()[table].columns if column.name in shown.columns)]
-        found[table] = shown.select(order).unique(order[1:], keep="first", maintain_order=True).head(rows)
+        known_columns = order[1:]
+        distinct = shown.unique(known_columns, keep="first", maintain_order=True) if known_columns else shown.clear()
+        found[table] = distinct.select(order).head(rows)
     return found
 
 
@@ -46,6 +47,18 @@ def _decided(origin: Origin) -> Origin:
     values = {theirs: ours for theirs, ours in origin.values.items() if ours != UNDECIDED}
     blank: dict[str, Any] = dict.fromkeys((key for key in origin.open_keys if key != "values"), "")
     return replace(origin, values=values, **blank)
+
+
+def _without_unknown_parts(known: dict[str, dict[str, Origin]]) -> None:
+    """Make job numbers of what is decided of their parts; without any, nothing that needs a job's number is shown."""
+    jobs = known.get("jobs", {})
+    number = jobs.get("job_id", Origin())
+    parts = tuple(ours for ours in number.made_from if ours in jobs)
+    if parts:
+        jobs["job_id"] = replace(number, made_from=parts)
+    elif number.made_from:
+        del jobs["job_id"]
+        known.get("job_actions", {}).pop("line", None)
 
 
 def _first(sheet: Sheet, columns: tuple[str, ...] | None) -> Iterator[Batch]:
