@@ -32,7 +32,8 @@ def _tell_new(name: str) -> None:
     """Say once that a run shows newer data than the one before."""
     seen = st.session_state.get("snapshot_seen")
     if seen not in (None, name):
-        st.success(f"New data loaded: {name}", icon=":material/refresh:")
+        told = "New data loaded" if _newer(name, seen) else "Back to earlier data"
+        st.success(f"{told}: {name}", icon=":material/refresh:")
     st.session_state["snapshot_seen"] = name
 
 
@@ -45,6 +46,12 @@ def _watch(shown: str) -> None:
         show.problem(error)
         return
     if newest not in (None, shown):
-        st.info(f"Newer data is here: {newest}", icon=":material/update:")
-        if st.button("Show the newer data"):
+        what = "newer" if _newer(newest, shown) else "earlier"  # earlier: a load was undone
+        st.info(f"{what.capitalize()} data is here: {newest}", icon=":material/update:")
+        if st.button(f"Show the {what} data"):
             st.rerun()
+
+
+def _newer(name: str, other: str) -> bool:
+    """Whether the snapshot `name` was made after the other; their numbers may have more digits one day."""
+    return (len(name), name) > (len(other), other)

@@ -57,10 +57,10 @@ def nothing(sentence: str) -> None:
     st.info(sentence, icon=":material/search_off:")
 
 
-def problem(error: FleetlensError | str) -> None:
+def problem(error: FleetlensError | str, title: str = "This can't be shown as asked.") -> None:
     """What is wrong, where and what to do. Its text quotes what was given, so the box around it holds plain text."""
     with st.container(border=True):
-        st.error("This can't be shown as asked.", icon=":material/error:")
+        st.error(title, icon=":material/error:")
         st.text(str(error))
 
 

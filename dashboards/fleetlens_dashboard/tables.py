@@ -25,9 +25,19 @@ from fleetlens_dashboard import choices, links, show
 PAGE = 200  # rows on a screen; the download has all
 PIN_ABOVE = 9  # columns: the first one of a wider table stays in sight
 FEW = 10  # rows that stand on the screen without scrolling
+UPLOADED = r"^.*fleetlens-upload-[^/\\]+[/\\][0-9]+[/\\]"  # before the name of a file that a page brought in
 LIMITS = "95 % limits"
 # Pixels, of columns with long text.
-WIDTHS = {"description": 260, "complaint": 240, "done": 240, "path": 200, "sha256": 120, "why": 460}
+WIDTHS = {
+    "description": 260,
+    "complaint": 240,
+    "done": 240,
+    "path": 200,
+    "sha256": 120,
+    "why": 460,
+    "examples": 460,
+    "reason": 320,
+}
 SAID = {"vehicle_history": "History", "component_life": "Life"}  # heading over the links to a page
 
 Row = dict[str, Any]
@@ -144,6 +154,8 @@ def _page(rows: pl.DataFrame, key: str) -> pl.DataFrame:
 def _readable(rows: pl.DataFrame, once: Mapping[str, str]) -> pl.DataFrame:
     """The columns to look at: limits in one column after their figure, "3 of 41" for a part and its whole."""
     spread = flat(rows)
+    if "path" in spread.columns:
+        spread = spread.with_columns(pl.col("path").str.replace(UPLOADED, ""))
     names = [name for name in spread.columns if heading(name) not in once]
     folded = {name: limits_of(name) for name in names if set(limits_of(name)) <= set(spread.columns)}
     ends = {end for pair in folded.values() for end in pair}

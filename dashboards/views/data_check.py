@@ -1,6 +1,8 @@
 """How well the record was kept: loads, refused rows, and odometer readings set aside."""
 
-from fleetlens.findings.fleet import loads, refused, set_aside
+from fleetlens.findings.fleet import loads, quality, refused, set_aside
+from fleetlens.findings.refusals import broken_rules
+from fleetlens.output import charts
 from fleetlens_dashboard import show, tables
 from fleetlens_dashboard.record import answer
 
@@ -10,8 +12,15 @@ show.head(
     "The filters of vehicles don't hold on this page.",
 )
 
+trend = answer(quality)
+show.section("Data quality over the loads")
+show.sentences([trend.method])
+show.chart(lambda finding, _: charts.quality(finding), trend, height="content")
+
 for title, question, empty in (
-    ("Loads", loads, "Nothing was loaded yet."),
+    ("Each load", quality, "Nothing was loaded yet."),
+    ("Files", loads, "Nothing was loaded yet."),
+    ("Rules that rows broke", broken_rules, "No row was refused."),
     ("Refused rows", refused, "No row was refused."),
     ("Odometer readings set aside", set_aside, "No reading contradicts the others."),
 ):

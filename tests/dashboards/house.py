@@ -15,6 +15,20 @@ HOSTILE = (
     "<script>document.title='taken'</script> http://evil.invalid/d :red[boo] $x^2$"
 )
 
+READS_MARKDOWN = (
+    "title",
+    "header",
+    "subheader",
+    "markdown",
+    "caption",
+    "info",
+    "warning",
+    "error",
+    "success",
+    "metric",
+)
+LABELLED = ("selectbox", "multiselect", "toggle", "number_input", "text_input", "button", "download_button")
+
 Open = Callable[..., AppTest]
 
 
@@ -52,3 +66,10 @@ def write_hostile(place: Path) -> None:
 def texts(app: AppTest) -> str:
     """All plain text on the page."""
     return "\n".join(element.value for element in app.text)
+
+
+def read_as_markup(app: AppTest, word: str) -> list[object]:
+    """What holds `word` and is read as Markdown: elements, and labels of widgets."""
+    elements = [element.proto for kind in READS_MARKDOWN for element in app.get(kind)]
+    labels = [widget.label for kind in LABELLED for widget in app.get(kind)]
+    return [one for one in (*elements, *labels) if word in str(one)]

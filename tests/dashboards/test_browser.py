@@ -38,6 +38,19 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
+MESSY = (
+    "Workshop list;;;;;\n"
+    "Job no;Reg;Date in;Mileage;Type;Fault\n"
+    "1001;AB12 CDE;03/04/2024;45.210;BD;P0401 valve sticking\n"
+    "1002;AB12 CDE;05/06/2024;48.110;BD;no power\n"
+    "1003;XY34 ZZZ;07/05/2024;91.000;BD;replaced egr valve\n"
+    "Total;;;;;3\n"
+)
+ANSWERS = (  # what can't be told from it
+    ("Order of the dates: jobs.opened_at", "day first, 31/12/2024"),
+    ("Unit of the distances: jobs.odometer", "miles"),
+    ("Word 1 of jobs.reason", "breakdown"),
+)
 TITLES = {page: page.replace("_", " ").capitalize() for page in PAGES}
 
 pytestmark = [
@@ -292,3 +305,46 @@ def test_a_load_is_offered_to_those_who_look(page: Page, server: Server, tmp_pat
     page.get_by_role("button", name="Show the newer data").click()
     expect(page.get_by_text("New data loaded: fleet-000002")).to_be_visible()
     expect(vehicles).to_have_text("61")
+
+
+def test_a_messy_file_is_brought_in_and_taken_back(page: Page, tmp_path: Path) -> None:
+    messy, vehicle = tmp_path / "jobs list.csv", tmp_path / "vehicles.csv"
+    messy.write_text(MESSY)
+    vehicle.write_text("vehicle_id,in_service_on\nADDED,2023-01-01\n")
+    (tmp_path / "served").mkdir()
+    served = Server(tmp_path / "served" / "store")  # there is no store yet
+    try:
+        visit(page, served, "bring_in_data")
+        page.locator("input[type=file]").set_input_files(messy)
+        expect(page.get_by_text("Found: UTF-8, ';' between columns, header in row 2")).to_be_visible(timeout=30_000)
+        for left, (label, option) in zip(range(3, 0, -1), ANSWERS, strict=True):
+            expect(page.get_by_text(f"jobs list.csv: {left} to be answered")).to_be_visible(timeout=30_000)
+            settled(page)
+            page.get_by_role("combobox", name=label).click()
+            page.get_by_role("option", name=option).click(timeout=30_000)
+        expect(page.get_by_role("button", name="Load", exact=True)).to_be_enabled(timeout=30_000)
+        settled(page)
+        assert "2024-04-03" in cells_of(page, 1)
+        assert downloaded(page, "Download the map").suggested_filename == "jobs list.toml"
+        page.get_by_role("button", name="Load", exact=True).click()
+        expect(page.get_by_text("Loaded: the store shows fleet-000001")).to_be_visible(timeout=30_000)
+        page.get_by_test_id("stSidebarNav").get_by_role("link", name="Overview").click()
+        expect(page.get_by_test_id("stMetricValue").first).to_have_text("2", timeout=30_000)
+
+        visit(page, served, "bring_in_data")
+        page.locator("input[type=file]").set_input_files([messy, vehicle])
+        expect(page.get_by_text("the map that the store remembers for its columns: jobs list.")).to_be_visible(
+            timeout=30_000
+        )
+        settled(page)
+        page.get_by_role("button", name="Load", exact=True).click()
+        expect(page.get_by_text("Loaded: the store shows fleet-000002")).to_be_visible(timeout=30_000)
+        settled(page)
+        page.get_by_role("button", name="Undo the last load").click()
+        page.get_by_role("button", name="Yes, take fleet-000002 back").click(timeout=30_000)
+        expect(page.get_by_text("Undone: fleet-000002 is taken back")).to_be_visible(timeout=30_000)
+        with open_store(served.store) as snapshot:
+            assert snapshot.name == "fleet-000001"
+            assert overview(snapshot).vehicles == 2
+    finally:
+        served.stop()
