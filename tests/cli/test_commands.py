@@ -48,6 +48,7 @@ def test_a_command_explains_itself_with_an_example(run, name):
 )
 def test_an_example_runs(used, example, fleet, tmp_path):
     shutil.copytree(fleet, tmp_path / "exports" / "march")
+    shutil.copy(fleet / "jobs.csv", tmp_path / "exports" / "march.csv")
     told = used(*shlex.split(example))
     assert (told.code, "Traceback" in told.err) == (0, False), told.err
 
