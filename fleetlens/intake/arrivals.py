@@ -66,7 +66,8 @@ class _Looking:
         self, given: Sequence[ColumnMap], remembered: Mapping[str, ColumnMap], faults: Mapping[str, str]
     ) -> None:
         self.sheets: list[Sheet] = []
-        self._given, self._remembered, self._faults = given, remembered, faults
+        self._given = sorted(given, key=lambda one: (not one.sheet, -len(one.columns)))
+        self._remembered, self._faults = remembered, faults
 
     def sources(self, sheet: Sheet, sha256: str, state: tuple[int, int]) -> list[Source] | None:  # noqa: ARG002
         """No source for a sheet that needs no look at its names; None leaves the sheet to its names."""
@@ -82,7 +83,10 @@ class _Looking:
         return FleetlensError("its columns aren't named as those of our tables", where=sheet.name)
 
     def map_for(self, sheet: Sheet) -> tuple[ColumnMap | None, bool]:
-        """The map that is meant for the sheet, and whether it was given."""
+        """The map that is meant for the sheet, and whether it was given.
+
+        Of several given it is the one for this sheet alone, else the one that reads most of it.
+        """
         for one in self._given:
             meant = not one.sheet or not sheet.part or same(one.sheet) == same(sheet.part)
             if meant and not one.missing(sheet.columns):

@@ -14,6 +14,7 @@ from streamlit.testing.v1.element_tree import Multiselect
 
 from fleetlens.intake.load import load
 from fleetlens.intake.maps import written
+from fleetlens.places import folder
 from fleetlens.store.reader import current, open_store
 
 PAGE = "bring_in_data"
@@ -95,6 +96,9 @@ def test_a_tidy_file_needs_no_map_and_makes_the_store(opened, tmp_path: Path) ->
         assert snapshot.frame("findings/loads")["path"].str.ends_with("vehicles.csv").all()
     overview = app.switch_page("views/overview.py").run()
     assert overview.metric[0].value == "1"
+    loads, files = (table.value for table in app.switch_page("views/data_check.py").run().dataframe[:2])
+    assert loads[["rows_in", "refused", "share_refused"]].to_numpy().tolist() == [[2, 1, 0.5]]
+    assert files["path"].tolist() == ["vehicles.csv"]  # without the folder that it stood in
 
 
 def test_refused_rows_are_told_by_rule_and_given_back(opened) -> None:
@@ -223,6 +227,16 @@ def test_a_workbook_is_read_sheet_by_sheet_and_what_is_none_is_left_aside(opened
     ]
     app = press(app.toggle[0].set_value(False).run(), "Check")  # this sheet isn't wanted
     assert app.dataframe[-1].value["path"].tolist() == ["book.xlsx [vehicles]"]
+
+
+def test_maps_of_several_sheets_of_a_file_each_find_their_own(opened) -> None:
+    folder_of = folder("sample_fleet") / "exports" / "system_dump"
+    files = ["tickets.ndjson", *(path.name for path in sorted(folder_of.glob("map-[1-4]*.toml"), reverse=True))]
+    app = press(opened({name: (folder_of / name).read_bytes() for name in files}), "Check")
+    assert not app.error, texts(app)
+    counts = app.dataframe[-2].value.set_index("path")["table_name"].to_dict()
+    assert counts["tickets.ndjson [tests]"] == "job_checks"
+    assert counts["tickets.ndjson [faults]"] == "job_codes"
 
 
 def test_undo_asks_first(opened, tmp_path: Path) -> None:

@@ -89,6 +89,8 @@ def test_a_sheet_whose_map_is_for_another_sheet_has_none(tmp_path: Path) -> None
     made = suggest(look_over(path)[1].sheet, TODAY).column_map
     assert look_over(path, [made])[1].column_map == made
     assert look_over(path, [replace(made, sheet="Vans")])[1].column_map is None
+    wider = replace(made, sheet="")
+    assert look_over(path, [wider, made])[1].column_map == made  # the one for this sheet alone goes first
 
 
 @pytest.mark.parametrize(("name", "content"), [("cut.xlsx", b"PK\x03\x04"), ("none.csv", b""), ("photo.png", b"x")])
