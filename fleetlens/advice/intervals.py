@@ -25,6 +25,7 @@ __all__ = ["cleaning_intervals", "cost_curves"]
 
 DRAWS = 2_000
 DRAW_SEED = 20_260_101
+SHOWN = 4  # of the cost curve, what costs at most so many times the least
 PER_KM = 1_000
 METHOD = (
     "Age-based renewal at the interval T of least long-run cost per km, (Cp R(T) + Cf F(T)) / integral of R "
@@ -128,7 +129,9 @@ def cost_curves(
     unknown_start: str = "original",
     points: int = 120,
 ) -> Finding:
-    """Long-run cost per 1,000 km against the interval, for each fitted group, until 95 % have failed."""
+    """Long-run cost per 1,000 km against the interval, for each fitted group, until 95 % have failed.
+
+    Intervals so short that they cost more than four times the least are left out."""
     advice = _advise(
         snapshot,
         component,
@@ -151,6 +154,9 @@ def cost_curves(
         ],
         how="horizontal",
     )
+    # Cleaning after next to no distance costs without bound; a chart of that hides where the cost is least.
+    least = pl.col("cost_per_1000km").min().over("component", *advice.keys)
+    rows = rows.filter(pl.col("cost_per_1000km") <= least * SHOWN)
     return replace(
         Finding("cost of an interval", rows, METHOD, evidence.period(snapshot), snapshot.name),
         excluded=advice.table.excluded,

@@ -82,9 +82,13 @@ def find(paths: Sequence[Path]) -> tuple[list[Path], list[str]]:
             )
         for entry in wanted:
             found.setdefault(entry.resolve(), entry)
-        aside = [e.name for e in inside if e not in wanted and not _is_quiet(e)]
-        if aside:
-            notes.append(f"{path}: left aside, no table by its ending: {', '.join(aside)}")
+        aside = [e for e in inside if e not in wanted and not _is_quiet(e)]
+        for told, names in (
+            ("no table by its ending", [e.name for e in aside if not e.is_dir()]),
+            ("folders in a folder aren't searched", [e.name for e in aside if e.is_dir()]),
+        ):
+            if names:
+                notes.append(f"{path}: left aside, {told}: {', '.join(names)}")
     if not found:
         raise FleetlensError("no file was named", do="name the files or folders to load")
     return list(found.values()), notes

@@ -107,3 +107,8 @@ def test_the_curve_is_lowest_at_the_interval(known: Snapshot) -> None:
 def test_an_unknown_component_is_answered_with_those_there_are(known: Snapshot) -> None:
     with pytest.raises(FleetlensError, match="egr_valve, sensor, wiring"):
         cleaning_intervals(known, "turbo", **COSTS)
+
+
+def test_the_curve_leaves_out_intervals_of_absurd_cost(known: Snapshot) -> None:
+    curve = cost_curves(known, "egr_valve", **COSTS).rows["cost_per_1000km"]
+    assert 2 < curve.max() / curve.min() <= 4

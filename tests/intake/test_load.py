@@ -431,3 +431,9 @@ def test_doubtful_vins_are_named_and_taken(write, store):
     report = load([write({"vehicles.csv": "vehicle_id,vin\nV1,SHORT\nV2,\nV3,1M8GDM9AXKP042788\n"})], store)
     assert counts(report) == (3, 3, 0, 0, 0)
     assert report.notes == ("1 VIN can't be right: SHORT; of SHORT: a VIN has 17 characters, this one 5",)
+
+
+def test_folders_in_a_folder_are_told(write, store):
+    folder = write(ALL)
+    (folder / "older").mkdir()
+    assert f"{folder}: left aside, folders in a folder aren't searched: older" in load([folder], store).notes
