@@ -131,7 +131,8 @@ def cost_curves(
 ) -> Finding:
     """Long-run cost per 1,000 km against the interval, for each fitted group, until 95 % have failed.
 
-    Intervals so short that they cost more than four times the least are left out."""
+    Intervals so short that they cost more than four times the least are left out.
+    """
     advice = _advise(
         snapshot,
         component,

@@ -46,7 +46,7 @@ def account(
 
 
 def refusals(sources: Sequence[Source], broken: pl.DataFrame) -> pl.DataFrame:
-    """The broken rules with their file (number, path, content), place and row, in the order of files, rows and rules."""
+    """The broken rules with their file (number, path, content), place and row, by file, row and rule."""
     named = pl.DataFrame(
         {
             "file": range(len(sources)),
