@@ -83,7 +83,9 @@ def test_another_engine_can_read_it(path: Path) -> None:
 def test_the_result_is_ordered_or_one_row(path: Path) -> None:
     tree = sqlglot.parse_one(path.read_text(encoding="utf-8"), read="duckdb")
     single = header(path.read_text(encoding="utf-8"))["One row is"]
-    assert tree.args.get("order") or single.startswith(("all ", "the record as a whole", "the switchable rules", "a vehicle, with its record"))
+    assert tree.args.get("order") or single.startswith(
+        ("all ", "the record as a whole", "the switchable rules", "a vehicle, with its record")
+    )
 
 
 def test_every_mart_has_its_file_and_every_file_is_a_mart() -> None:
