@@ -6,7 +6,7 @@ from fleetlens.findings import evidence
 from fleetlens.findings.finding import Count, Finding
 from fleetlens.store.reader import Snapshot
 
-__all__ = ["EXAMPLES", "broken_rules", "by_rule"]
+__all__ = ["EXAMPLES", "broken_rules", "by_rule", "with_examples"]
 
 EXAMPLES = 3
 
@@ -31,9 +31,17 @@ def by_rule(refusals: pl.DataFrame) -> pl.DataFrame:
     """
     file = pl.col("path").str.replace_all(r"\\", "/").str.split("/").list.last()
     example = pl.format("{} row {}: {}", file, "row", "reason")
+    counted = with_examples(refusals.with_columns(example=example), "example")
+    return counted.with_columns(pl.col("examples").list.eval(pl.element().struct.field("example")).list.join("; "))
+
+
+def with_examples(refusals: pl.DataFrame, *told: str) -> pl.DataFrame:
+    """The rules broken in `refusals`, the commonest first: rule, table_name, column, rows, examples.
+
+    `examples`: the first few, each with the columns `told`. A row that broke a rule in two columns counts for each.
+    """
     return (
-        refusals.with_columns(example=example)
-        .group_by("rule", "table_name", "column", maintain_order=True)
-        .agg(rows=pl.len().cast(pl.Int64), examples=pl.col("example").head(EXAMPLES).str.join("; "))
+        refusals.group_by("rule", "table_name", "column", maintain_order=True)
+        .agg(rows=pl.len().cast(pl.Int64), examples=pl.struct(*told).head(EXAMPLES))
         .sort("rows", "rule", "table_name", "column", descending=[True, False, False, False])
     )

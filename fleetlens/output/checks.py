@@ -5,6 +5,7 @@ from typing import Any
 from rich.console import Console
 from rich.text import Text
 
+from fleetlens.findings.refusals import with_examples
 from fleetlens.intake.report import LoadReport
 from fleetlens.output.columns import Column
 from fleetlens.output.loads import show_files, show_notes
@@ -13,19 +14,13 @@ from fleetlens.output.words import harmless, say
 
 __all__ = ["broken_rules", "show_check"]
 
-EXAMPLES = 3
-
 
 def broken_rules(report: LoadReport) -> list[dict[str, Any]]:
     """The rules that rows broke, the commonest first: rule, table_name, column, rows, and a few examples.
 
     A row that broke a rule in two columns counts for each.
     """
-    found = []
-    for (rule, table, column), rows in report.refusals.group_by("rule", "table_name", "column", maintain_order=True):
-        examples = rows.head(EXAMPLES).select("path", "row", "value", "reason").to_dicts()
-        found.append({"rule": rule, "table_name": table, "column": column, "rows": rows.height, "examples": examples})
-    return sorted(found, key=lambda one: (-one["rows"], one["rule"], one["table_name"], one["column"]))
+    return with_examples(report.refusals, "path", "row", "value", "reason").to_dicts()
 
 
 def show_check(report: LoadReport, console: Console) -> None:
