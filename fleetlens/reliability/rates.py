@@ -3,8 +3,7 @@
 import numpy as np
 import numpy.typing as npt
 import polars as pl
-from scipy.special import betaincinv, chdtri, ndtri
-from scipy.stats import binom
+from scipy.special import bdtr, bdtrc, betaincinv, chdtri, ndtri
 
 from fleetlens.errors import FleetlensError
 from fleetlens.reliability.counting import nullable
@@ -97,7 +96,9 @@ def rate_ratio(
         chance = base / (base + base_before)
     ratio[np.isinf(ratio)] = np.nan
     chance = np.where(known, chance, 0.5)
-    tails = np.minimum(binom.cdf(count, total, chance), binom.sf(count - 1, total, chance))
+    # Probabilities of as few events as these, and of as many.
+    trials = total.astype(np.int64)
+    tails = np.minimum(bdtr(count, trials, chance), bdtrc(count - 1, trials, chance))
     columns = {"ratio": ratio, "low": low, "high": high, "p": np.where(total > 0, np.minimum(1, 2 * tails), np.nan)}
     return pl.DataFrame({name: nullable(np.where(known, values, np.nan)) for name, values in columns.items()})
 
