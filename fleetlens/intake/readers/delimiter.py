@@ -11,6 +11,7 @@ __all__ = ["Row", "delimiter", "rows", "separator_line"]
 
 _CANDIDATES = (",", ";", "\t", "|")
 _ENOUGH = 200  # rows that decide
+_NUMBERED = re.compile(r"[^\W\d]\w*")
 _LINE = re.compile(r"[^\r\n]*(?:\r\n|\r|\n|\Z)")
 _SEPARATOR_LINE = re.compile(r"(?i)sep=([^\r\n])[ \t;,]*(?:\r\n|\r|\n|\Z)")
 
@@ -69,7 +70,10 @@ def _score(found: list[Row]) -> tuple[float, int]:
         return (0, 0)
     head = header.find(cells)
     width = len(cells[head.last])
-    if width == 1 or not header.like_names(cells[head.last]):
-        return (0, 0)
-    agree = sum(len(row) == width for row in cells[head.first :])
-    return (round(agree / len(cells), 1), width)
+    names = cells[head.last]
+    agree = round(sum(len(row) == width for row in cells[head.first :]) / len(cells), 1)
+    if width > 1 and header.like_names(names):
+        return (agree, width)
+    # Names of a letter and digits, such as X1;X2;X3, look like values too: enough only where nothing else speaks.
+    numbered = len(set(names)) == width > 1 and all(_NUMBERED.fullmatch(name.strip()) for name in names)
+    return (agree / 2, width) if numbered else (0, 0)

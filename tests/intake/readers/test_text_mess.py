@@ -78,6 +78,11 @@ def test_58_what_stands_between_columns(tmp_path, between):
     assert rows(sheet) == [(2, "J1", "1", f"a{between} b, c; d"), (3, "J2", "2", "x")]
 
 
+def test_58_names_of_a_letter_and_a_digit_are_names(tmp_path):
+    sheet = one(tmp_path, "a.csv", "X1;X2;X3\nJ1;V1;2024-05-01\nJ2;V1;12,5\n")
+    assert sheet.columns == ("X1", "X2", "X3")
+
+
 def test_58_decimal_commas_are_not_between_columns(tmp_path):
     sheet = one(tmp_path, "costs.csv", "job;labour;parts\n1;12,50;3,10\n2;7,00;0,99\n3;8,00;1,00\n")
     assert rows(sheet)[0] == (2, "1", "12,50", "3,10")
