@@ -15,7 +15,7 @@ from fleetlens.reliability.rates import proportion_exact
 from fleetlens.reliability.survival import KaplanMeier, kaplan_meier
 from fleetlens.store.reader import Snapshot
 
-__all__ = ["COMEBACK_KEYS", "KINDS", "comebacks", "repair_rows"]
+__all__ = ["COMEBACK_KEYS", "KINDS", "comebacks", "repair_rows", "share_at"]
 
 COMEBACK_KEYS = ("action", "part_grade", "workshop", "model", "duty", "depot")
 KINDS = ("same_component", "other_cause", "nothing_found")
@@ -60,7 +60,7 @@ def comebacks(
     )
     shares: dict[str, pl.Series] = {}
     for day in SHARE_DAYS:
-        told = _share_at(curve, day, within=day <= days)
+        told = share_at(curve, day, within=day <= days)
         shares |= {name: told[name] for name in told.columns}
     rows = groups.with_columns(
         repairs=counts["repairs"], comebacks=counts["comebacks"], **shares, kinds=counts["kinds"]
@@ -82,7 +82,7 @@ def comebacks(
     )
 
 
-def _share_at(curve: KaplanMeier, day: int, *, within: bool) -> pl.DataFrame:
+def share_at(curve: KaplanMeier, day: int, *, within: bool) -> pl.DataFrame:
     """Comeback share by `day` with its limits, one row a group; null outside the window.
 
     Where nothing has come back yet the log–log limits don't exist; the upper one is then exact for the repairs still
