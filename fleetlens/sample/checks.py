@@ -9,6 +9,7 @@ from fleetlens.sample.jobs import REPAIR_JOB
 from fleetlens.sample.lives import FOUND, NOT_PASSED, NOT_RECORDED, PASSED
 from fleetlens.sample.parts import COMPONENTS, PARTS, Measure
 from fleetlens.sample.scene import Scene
+from fleetlens.sample.wear import at_inspections
 
 SCHEMA = {
     "job": pl.Int64, "order": pl.Int64, "component": pl.String, "check": pl.String, "value": pl.Float64,
@@ -22,7 +23,7 @@ SUPPLY = Measure("reference_voltage", "V", 4.75, 5.25, (0.0, 0.0))
 
 def table(scene: Scene) -> pl.DataFrame:
     """Checks by job (row of the job), in the order they were done."""
-    frames = [*_measurements(scene), *_after_repair(scene)]
+    frames = [*at_inspections(scene), *_measurements(scene), *_after_repair(scene)]
     return (
         pl.concat([frame.cast({name: SCHEMA[name] for name in frame.columns}) for frame in frames], how="diagonal")
         .select(SCHEMA.keys())

@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 
-from fleetlens.sample import scenario
+from fleetlens.sample import scenario, wear
 from fleetlens.sample.jobs import REDO_JOB, REPAIR_JOB, RETURN_JOB, WRONG_JOB
 from fleetlens.sample.lives import FAULT, FOUND, MISTAKEN, PREVENTED, RUNNING
 from fleetlens.sample.parts import (
@@ -45,6 +45,12 @@ def assumptions(seed: int, vehicles: int) -> dict[str, Any]:
             },
             "price_of_grade": dict(zip(GRADES, PRICE_OF_GRADE, strict=True)),
         },
+        "measured_on_the_way": {
+            "law": "value = fresh + (failed - fresh) * (share of the life that has run) ** power, normal noise, "
+            "kept inside the limits; fresh and failed are drawn evenly for each life",
+            "share_of_inspections": wear.MEASURED,
+            "rows": [_wear(one) for one in wear.WEARS],
+        },
         "comebacks": {
             "same_component_again": {
                 "chance_by_checks": dict(zip(("passed", "not_passed", "not_recorded"), scenario.SLIP, strict=True)),
@@ -78,6 +84,20 @@ def assumptions(seed: int, vehicles: int) -> dict[str, Any]:
             "share": scenario.CAMPAIGN_SHARE,
         },
         "labour_rate_per_h": {place.name: place.labour_rate for place in scenario.WORKSHOPS},
+    }
+
+
+def _wear(moved: wear.Wear) -> dict[str, Any]:
+    measure = next(part.measure for part in PARTS if part.component == moved.component)
+    assert measure is not None
+    return {
+        "component": moved.component,
+        "check": measure.check,
+        "unit": measure.unit,
+        "fresh": moved.fresh,
+        "failed": measure.failed,
+        "power": moved.late,
+        "noise": moved.noise,
     }
 
 
