@@ -14,14 +14,15 @@ GUESSED = 0.5  # confidence of what only the values make likely
 _LEAST = 0.5  # of confidence; below it a column is left aside
 _LEAST_GROUP = 3  # names that share a first word
 _LEAST_PARTS = 3  # names of components that make a column one of components
+_FEW_DIGITS = 3  # as many make a number of a value rather than a name
 _WORDY = 2.5  # words in a value, from which it is a text
 _DATES = ("opened_at", "closed_at", "in_service_on", "history_from", "left_service_on", "read_at")
 _NUMBERS = (
     *("odometer", "in_service_km", "downtime_h", "quantity", "labour_h", "labour_cost", "parts_cost"),
     *("value", "low", "high", "count"),
 )
-_NAMING = ("job_id", "vehicle_id", "registration", "part_number")
-_LABELS = ("reason", "component", "action", "status", "part_grade", "fuel", "duty", "depot", "make", "model", "engine")
+_NAMING = ("job_id", "vehicle_id", "registration")
+_LABELS = ("reason", "action", "status", "part_grade", "fuel", "duty", "depot", "make", "model", "engine")
 _TEXTS = ("note", "complaint")
 
 
@@ -132,6 +133,21 @@ def _naming(seen: Contents) -> tuple[float, str]:
     return (1.0 if good else 0.2), f"{seen.distinct:,} different values, {_such_as(seen)}"
 
 
+def _numbered_parts(seen: Contents) -> tuple[float, str]:
+    parts = _component_names(seen)
+    if parts and 2 * len(parts) >= min(seen.distinct, len(seen.distinct_values)):
+        return 0.2, f"{len(parts)} of its {seen.distinct:,} values are names of components"
+    return _naming(seen)
+
+
+def _components(seen: Contents) -> tuple[float, str]:
+    shown = seen.distinct_values or seen.examples
+    numbered = [text for text in shown if sum(letter.isdigit() for letter in text) >= _FEW_DIGITS]
+    if 2 * len(numbered) > len(shown) and not _component_names(seen):
+        return 0.4, f"its values are numbers rather than names, {_such_as(seen)}"
+    return _labels(seen)
+
+
 def _labels(seen: Contents) -> tuple[float, str]:
     number = seen.numbers > 0.9 and seen.dates < 0.5
     wordy = seen.words_each > 2 * _WORDY
@@ -154,6 +170,8 @@ _FITS: tuple[tuple[Sequence[str], Callable[[Contents], tuple[float, str]]], ...]
     (("odometer_unit",), _units),
     (("unit",), _measures),
     (_NAMING, _naming),
+    (("part_number",), _numbered_parts),
+    (("component",), _components),
     (_LABELS, _labels),
     (_TEXTS, _texts),
 )
@@ -168,7 +186,7 @@ def _by_contents(seen: Contents) -> list[Candidate]:
         found.append(Candidate("code", 0.92, (f"{_percent(seen.code_only)} of its values are fault codes",)))
     if seen.filled >= 2 and seen.units >= 0.95:
         found.append(Candidate("odometer_unit", 0.9, ("all its values are units of distance",)))
-    parts = [text for text in seen.distinct_values if words(text) in component_words.known()]
+    parts = _component_names(seen)
     if len(parts) >= _LEAST_PARTS and len(parts) >= 0.3 * seen.distinct:
         found.append(
             Candidate("component", 0.93, (f"{len(parts)} of its {seen.distinct} values are names of components",))
@@ -180,6 +198,11 @@ def _by_contents(seen: Contents) -> list[Candidate]:
     if seen.filled >= 2 and seen.dates >= 0.9:
         found.append(Candidate("opened_at", GUESSED, (f"{_percent(seen.dates)} of its values are dates",)))
     return found
+
+
+def _component_names(seen: Contents) -> list[str]:
+    """Of the different values of a column those that name a component of our list."""
+    return [text for text in seen.distinct_values if words(text) in component_words.known()]
 
 
 def _percent(share: float) -> str:

@@ -16,6 +16,8 @@ _TRIMMINGS = {
     *("net", "netto", "gross", "ht", "excl", "ex", "incl", "vat", "in", "yyyy", "mm", "dd", "the", "of", "code", "der"),
     *("des", "du", "de", "la", "le", "van", "del", "della", "job", "wo", "total", "1", "2", "text", "txt", "str"),
 }
+# Words that say of anything that it is named: alone they name nothing.
+_NAMING = frozenset(("id", "ref", "reference", "no", "nr", "number", "key", "uid", "guid", "num"))
 _FUZZY = 0.86
 _CUT = 0.6
 
@@ -35,12 +37,14 @@ def matches(name: str) -> list[Match]:
     if not plain:
         return []
     last = words(name.rpartition(".")[2])  # a nested name: its last step often says it all
-    exact = called().get(plain) or called().get(plain.replace(" ", "")) or called().get(last)
+    exact = called().get(plain) or called().get(plain.replace(" ", ""))
+    if not exact and last not in _NAMING:
+        exact = called().get(last)
     if exact:
         return [Match(ours, 1.0 - 0.1 * (len(exact) > 1), f"the name {name!r} is known for it") for ours in exact]
     found: dict[str, Match] = {}
     mine = plain.split()
-    bare = " ".join(word for word in mine if word not in _TRIMMINGS)
+    bare = " ".join(word for word in mine if word not in _TRIMMINGS and word not in _NAMING)
     for ours in called().get(bare, ()):
         found[ours] = Match(ours, 0.9, f"the name {name!r} holds {bare!r}")
     for known, columns in called().items():

@@ -1,18 +1,22 @@
 """What several columns say together: which is the vehicle, which the odometer, what belongs to a line of a job."""
 
 from collections.abc import Mapping
+from datetime import date
+from typing import cast
 
 import polars as pl
 
 from fleetlens.intake.maps.contents import Contents
-from fleetlens.intake.maps.fitting import Candidate
+from fleetlens.intake.maps.fitting import GUESSED, Candidate
+from fleetlens.intake.values import date_evidence, dates
 from fleetlens.intake.values.text import dittos, plain
 
-__all__ = ["column_of", "given_once", "growing", "numbering", "vehicle_of", "within_jobs"]
+__all__ = ["column_of", "given_once", "growing", "leaving", "numbering", "vehicle_of", "within_jobs"]
 
 _PER_JOB = ("technician", "workshop", "complaint", "downtime_h", "odometer", "closed_at", "reason")
 _FALLS = 0.9  # of the steps of an odometer at least so many don't fall
 _LEAST_STEPS = 8
+_LONGEST_STAY = 60  # days, in the middle of a column of days on which the vehicle left
 _NAMING_WORDS = 1.5  # words in a value that is a number or a name
 
 
@@ -77,6 +81,38 @@ def numbering(
         if single == each.height and visits <= each.height <= 1.2 * visits:
             return name, Candidate("job_id", 0.7, ("each of its values goes with one vehicle and one day",))
     return None
+
+
+def leaving(
+    taken: Mapping[str, Candidate], sample: pl.DataFrame, seen: Mapping[str, Contents], today: date
+) -> dict[str, Candidate]:
+    """A date without a known name that never lies before the day a job was opened, nor far after: the day it closed.
+
+    Where the day it was opened is a guess too, the earlier of the two is that.
+    """
+    opened = column_of(taken, "opened_at")
+    if not opened or column_of(taken, "closed_at") or column_of(taken, "read_at"):
+        return {}
+    first = _days(sample[opened], today)
+    for name, contents in seen.items():
+        if name in taken or contents.dates < GUESSED or contents.filled < 2:
+            continue
+        days = cast("list[int]", (_days(sample[name], today) - first).dt.total_days().drop_nulls().to_list())
+        if not days or sorted(map(abs, days))[len(days) // 2] > _LONGEST_STAY:
+            continue
+        if min(days) >= 0 < max(days):
+            why = f"a date, on no row before that of {opened!r}"
+            return {name: Candidate("closed_at", 0.6, (why,))}
+        if max(days) <= 0 > min(days) and taken[opened].confidence <= GUESSED:
+            early, late = f"a date, on no row after that of {opened!r}", f"a date, on no row before that of {name!r}"
+            return {name: Candidate("opened_at", GUESSED, (early,)), opened: Candidate("closed_at", GUESSED, (late,))}
+    return {}
+
+
+def _days(texts: pl.Series, today: date) -> pl.Series:
+    """The days of a column of dates, day first where its values don't decide; null where it can't be read."""
+    form = date_evidence.evidence(texts, today).form or dates.DateForm(today, "day_first")
+    return dates.clean(texts, form).values.str.slice(0, 10).str.to_date("%Y-%m-%d", strict=False)
 
 
 def within_jobs(taken: Mapping[str, Candidate], sample: pl.DataFrame) -> dict[str, float]:

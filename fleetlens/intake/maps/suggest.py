@@ -64,6 +64,7 @@ def suggest(sheet: Sheet, today: date, known_vehicles: Collection[str] = ()) -> 
     _drop_guessed_day(taken, sample)
     if numbered := settling.numbering(taken, sample, seen):
         taken[numbered[0]] = numbered[1]
+    taken |= settling.leaving(taken, sample, seen, today)
     notes = _by_line(taken, sample)
     columns = {candidate.ours: name for name, candidate in taken.items()}
     if not columns:

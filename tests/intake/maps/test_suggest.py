@@ -151,6 +151,49 @@ def test_what_differs_within_a_job_is_no_column_of_the_job(export: Export, sugge
     assert any("'Mechanic' differs between the lines of 100 % of the jobs" in line for line in found.conclusions)
 
 
+def test_a_name_is_judged_by_what_stands_below(export: Export, suggested: Suggest) -> None:
+    parts = suggested(
+        export(
+            """
+            ticket;asset.ref;Came;Went;Part;Did
+            T1;V12;2024-01-13;2024-01-14;EGR valve;replaced
+            T2;V13;2024-02-13;2024-02-14;turbo;cleaned
+            """
+        )
+    ).column_map
+    assert parts.tables["job_actions"]["component"].column == "Part"
+    assert parts.tables["jobs"]["vehicle_id"].column == "asset.ref"
+    assert parts.tables["jobs"]["closed_at"].column == "Went"
+    numbers = suggested(
+        export(
+            """
+            ticket;asset.ref;Came;Part;Text
+            T1;V12;2024-01-13;77-4410;egr valve replaced and relearnt
+            T2;V13;2024-02-13;77-4411;turbo cleaned and tested well
+            """
+        )
+    ).column_map
+    assert numbers.tables["job_actions"]["part_number"].column == "Part"
+
+
+@pytest.mark.parametrize("header", ["Job;Reg;Kwam;Ging", "Job;Reg;Ging;Kwam"])
+def test_of_two_dates_without_known_names_the_later_closes_the_job(
+    header: str, export: Export, suggested: Suggest
+) -> None:
+    came, went = ["2024-01-13", "2024-02-13", "2024-03-13"], ["2024-01-14", "2024-02-13", "2024-03-19"]
+    days = [(came, went) if header.endswith("Ging") else (went, came)][0]
+    rows = [f"{n};OV{n};{one};{two}" for n, (one, two) in enumerate(zip(*days, strict=True))]
+    jobs = suggested(export("\n".join([header, *rows]))).column_map.tables["jobs"]
+    assert (jobs["opened_at"].column, jobs["closed_at"].column) == ("Kwam", "Ging")
+
+
+def test_a_list_by_marks_alone_says_so(export: Export, suggested: Suggest) -> None:
+    found = suggested(export("Plate,Make,Model\nHX12 ABC,Brellan,Corvo\nHX13 ABD,Brellan,Corvo\n"))
+    mine = found.column_map.tables["vehicles"]
+    assert (mine["vehicle_id"].column, mine["registration"].column) == ("Plate", "Plate")
+    assert "no column numbers the vehicles: 'Plate' tells them" in found.conclusions
+
+
 def test_nothing_recognised_is_said(export: Export, suggested: Suggest) -> None:
     with pytest.raises(FleetlensError, match="none of the columns was recognised"):
         suggested(export("qqq,zzz\nab,cd\nef,gh\n"))
