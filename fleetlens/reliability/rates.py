@@ -3,10 +3,11 @@
 import numpy as np
 import numpy.typing as npt
 import polars as pl
-from scipy.special import bdtr, bdtrc, betaincinv, chdtri, ndtri
+from scipy.special import bdtr, bdtrc, ndtri
 
-from fleetlens.errors import FleetlensError
+from fleetlens.reliability.counted import exact_share, exposures, garwood, share_of, whole
 from fleetlens.reliability.counting import nullable
+from fleetlens.reliability.hypergeometric import Tables
 from fleetlens.reliability.lives import FloatArray
 
 __all__ = [
@@ -15,30 +16,8 @@ __all__ = [
     "proportion_exact",
     "proportion_wilson",
     "rate_ratio",
+    "ratio_of_ratios",
 ]
-
-
-def _counts(values: npt.ArrayLike, name: str) -> FloatArray:
-    """`values` as whole numbers of things counted."""
-    array = np.atleast_1d(np.asarray(values, dtype=np.float64))
-    if not (np.isfinite(array).all() and (array >= 0).all() and (array == np.rint(array)).all()):
-        raise FleetlensError(f"{name!r} must be counts: whole numbers from 0", do="count, don't weight")
-    return array
-
-
-def _exposure(values: npt.ArrayLike) -> FloatArray:
-    array = np.atleast_1d(np.asarray(values, dtype=np.float64))
-    if not (np.isfinite(array).all() and (array >= 0).all()):
-        raise FleetlensError("an exposure is missing or below 0", do="give km (or hours) that were observed")
-    return array
-
-
-def _share_of(part: npt.ArrayLike, whole: npt.ArrayLike) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Counts of a share and the share itself, NaN where there is nothing to share."""
-    count, total = np.broadcast_arrays(_counts(part, "successes"), _counts(whole, "trials"))
-    if (count > total).any():
-        raise FleetlensError("a share has more successes than trials", do="check which count is which")
-    return count, total, np.divide(count, total, out=np.full(count.shape, np.nan), where=total > 0)
 
 
 def poisson_interval(events: npt.ArrayLike, exposure: npt.ArrayLike, level: float = 0.95) -> pl.DataFrame:
@@ -48,20 +27,10 @@ def poisson_interval(events: npt.ArrayLike, exposure: npt.ArrayLike, level: floa
     two-sided high. All three are null without exposure.
     Garwood 1936, Biometrika 28, 437-442.
     """
-    count, base = np.broadcast_arrays(_counts(events, "events"), _exposure(exposure))
-    tail = (1 - level) / 2
-    low = np.where(count > 0, chdtri(2 * np.maximum(count, 1), 1 - tail) / 2, 0.0)
-    high = chdtri(2 * count + 2, tail) / 2
+    count, base = np.broadcast_arrays(whole(events, "events"), exposures(exposure))
+    low, high = garwood(count, level)
     known = np.where(base > 0, base, np.nan)
     return pl.DataFrame({"rate": nullable(count / known), "low": nullable(low / known), "high": nullable(high / known)})
-
-
-def _exact(count: FloatArray, total: FloatArray, level: float) -> tuple[FloatArray, FloatArray]:
-    """Clopper-Pearson limits; 0 and 1 without trials."""
-    tail = (1 - level) / 2
-    low = np.where(count > 0, betaincinv(np.maximum(count, 1), total - count + 1, tail), 0.0)
-    high = np.where(count < total, betaincinv(count + 1, np.maximum(total - count, 1), 1 - tail), 1.0)
-    return low, high
 
 
 def rate_ratio(
@@ -80,14 +49,14 @@ def rate_ratio(
     Przyborowski & Wilenski 1940, Biometrika 31, 313-323.
     """
     count, base, count_before, base_before = np.broadcast_arrays(
-        _counts(events, "events"),
-        _exposure(exposure),
-        _counts(events_before, "events_before"),
-        _exposure(exposure_before),
+        whole(events, "events"),
+        exposures(exposure),
+        whole(events_before, "events_before"),
+        exposures(exposure_before),
     )
     known = (base > 0) & (base_before > 0)
     total = count + count_before
-    low_share, high_share = _exact(count, total, level)
+    low_share, high_share = exact_share(count, total, level)
     with np.errstate(divide="ignore", invalid="ignore"):
         scale = base_before / base
         ratio = count / count_before * scale
@@ -103,13 +72,66 @@ def rate_ratio(
     return pl.DataFrame({name: nullable(np.where(known, values, np.nan)) for name, values in columns.items()})
 
 
+def ratio_of_ratios(
+    treated_after: npt.ArrayLike,
+    treated_before: npt.ArrayLike,
+    untreated_after: npt.ArrayLike,
+    untreated_before: npt.ArrayLike,
+    *,
+    exposure_treated_after: npt.ArrayLike,
+    exposure_treated_before: npt.ArrayLike,
+    exposure_untreated_after: npt.ArrayLike,
+    exposure_untreated_before: npt.ArrayLike,
+    level: float = 0.95,
+) -> pl.DataFrame:
+    """Change of the treated ones' rate over the change of the untreated ones' rate, row by row: ratio, low, high, p.
+
+    Below 1 the treated ones have done better than the others' change lets expect. The first four are events. Given
+    the events of each side and period in all, those of the treated ones after are hypergeometric with an odds ratio
+    of the ratio sought times that of the exposures: exact limits by its tails; p, that the ratio is 1, is twice the
+    smaller tail and agrees with them. Without an event among the treated after or the untreated before, low is 0;
+    without one among the treated before or the untreated after there is no ratio and no high. All are null without an
+    exposure, or where no tail tells anything.
+    Raises FleetlensError for counts and exposures that aren't. Cox & Snell 1989, Analysis of Binary Data, section 2.3.
+    """
+    names = ("treated_after", "treated_before", "untreated_after", "untreated_before")
+    events = (treated_after, treated_before, untreated_after, untreated_before)
+    bases = (
+        exposure_treated_after,
+        exposure_treated_before,
+        exposure_untreated_after,
+        exposure_untreated_before,
+    )
+    checked = np.broadcast_arrays(*map(whole, events, names), *map(exposures, bases))
+    (after, before, other_after, other_before), over = checked[:4], np.asarray(checked[4:])
+    tail = (1 - level) / 2
+    treated, total = after + before, after + before + other_after + other_before
+    tables = Tables(after, treated, after + other_after, total)
+    known = (over > 0).all(axis=0) & ~(tables.at_least & tables.at_most)
+    log_over = np.log(np.where(over > 0, over, 1.0))
+    chance = log_over[0] - log_over[1] - log_over[2] + log_over[3]  # log odds ratio where the ratio is 1
+    # A first guess from counts none of which is 0.
+    cells = np.asarray([after, before, other_after, other_before]) + 0.5
+    guess, spread = np.log(cells[0] * cells[3] / (cells[1] * cells[2])), np.sqrt((1 / cells).sum(axis=0))
+    low, high = (tables.limit(side, tail, guess + side * 2 * spread) for side in (-1, 1))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = after * other_before / (before * other_after) * np.exp(-chance)
+    columns = {
+        "ratio": np.where(np.isfinite(ratio), ratio, np.nan),
+        "low": np.exp(low - chance),
+        "high": np.where(np.isfinite(high), np.exp(np.minimum(high - chance, 700)), np.nan),
+        "p": np.minimum(1.0, 2 * np.minimum(*tables.tails(chance))),
+    }
+    return pl.DataFrame({name: nullable(np.where(known, values, np.nan)) for name, values in columns.items()})
+
+
 def proportion_exact(successes: npt.ArrayLike, trials: npt.ArrayLike, level: float = 0.95) -> pl.DataFrame:
     """Share with exact two-sided limits, row by row: share, low, high; null without trials.
 
     Clopper & Pearson 1934, Biometrika 26, 404-413.
     """
-    count, total, share = _share_of(successes, trials)
-    low, high = (np.where(total > 0, limit, np.nan) for limit in _exact(count, total, level))
+    count, total, share = share_of(successes, trials)
+    low, high = (np.where(total > 0, limit, np.nan) for limit in exact_share(count, total, level))
     return pl.DataFrame({"share": nullable(share), "low": nullable(low), "high": nullable(high)})
 
 
@@ -128,7 +150,7 @@ def proportion_wilson(successes: npt.ArrayLike, trials: npt.ArrayLike, level: fl
 
     Wilson 1927, J. Am. Stat. Assoc. 22, 209-212.
     """
-    count, total, share = _share_of(successes, trials)
+    count, total, share = share_of(successes, trials)
     low, high = (np.where(total > 0, limit, np.nan) for limit in _wilson(count, total, share, level))
     return pl.DataFrame({"share": nullable(share), "low": nullable(low), "high": nullable(high)})
 
@@ -144,8 +166,8 @@ def difference_of_proportions(
 
     Limits put together from the two Wilson intervals: Newcombe 1998, Statistics in Medicine 17, 873-890, method 10.
     """
-    count, total, share = _share_of(successes, trials)
-    count_other, total_other, other = _share_of(successes_other, trials_other)
+    count, total, share = share_of(successes, trials)
+    count_other, total_other, other = share_of(successes_other, trials_other)
     low, high = _wilson(count, total, share, level)
     low_other, high_other = _wilson(count_other, total_other, other, level)
     difference = share - other

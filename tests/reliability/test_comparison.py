@@ -4,11 +4,13 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from lifelines.statistics import multivariate_logrank_test
+from lifelines import KaplanMeierFitter
+from lifelines.statistics import multivariate_logrank_test, survival_difference_at_fixed_point_in_time_test
 from polars.testing import assert_frame_equal
-from scipy.stats import CensoredData, logrank
+from scipy.stats import CensoredData, logrank, norm
 
-from fleetlens.reliability.comparison import log_rank
+from fleetlens.reliability.comparison import difference_at, log_rank
+from fleetlens.reliability.survival import kaplan_meier
 
 CALM = settings(max_examples=60, deadline=None)
 LIVES = st.lists(
@@ -105,3 +107,45 @@ def test_scipy_agrees() -> None:
     theirs, ours = logrank(first, second), log_rank(end, failed, group)
     assert ours.chi_squared == pytest.approx(theirs.statistic**2)
     assert ours.p == pytest.approx(theirs.pvalue)
+
+
+def test_difference_of_two_curves() -> None:
+    """Estimates by counting; limits put together from the curves' own; p by the delta method, written out."""
+    end, failed, group = draw(5)
+    curve = kaplan_meier(end, failed, group=group)
+    row = difference_at(curve, [30.0], group=2, other=1).row(0, named=True)
+    at = {each["group"]: each for each in curve.at([30.0]).iter_rows(named=True)}
+    a, b = at[2], at[1]
+    assert row["difference"] == pytest.approx(b["survival"] - a["survival"])
+    assert (row["risk"], row["risk_other"]) == (1 - a["survival"], 1 - b["survival"])
+    down = np.hypot(a["high"] - a["survival"], b["survival"] - b["low"])
+    up = np.hypot(a["survival"] - a["low"], b["high"] - b["survival"])
+    assert (row["low"], row["high"]) == (pytest.approx(row["difference"] - down), pytest.approx(row["difference"] + up))
+    z = [(np.log(-np.log(x["survival"])), x["se"] / (x["survival"] * np.log(x["survival"]))) for x in (a, b)]
+    assert row["p"] == pytest.approx(2 * norm.sf(abs(z[0][0] - z[1][0]) / np.hypot(z[0][1], z[1][1])))
+    turned = difference_at(curve, [30.0], group=1, other=2).row(0, named=True)
+    assert (turned["low"], turned["high"]) == (pytest.approx(-row["high"]), pytest.approx(-row["low"]))
+
+
+def test_lifelines_agrees_on_the_test_at_an_age() -> None:
+    """lifelines 0.30: the same statistic of log(-log) curves. It interpolates variances, so at an age both curves have."""
+    end, failed, group = draw(6)
+    end = np.ceil(end)
+    assert all(40.0 in end[group == number] for number in (0, 1))
+    fitters = [KaplanMeierFitter().fit(end[group == number], failed[group == number]) for number in (0, 1)]
+    theirs = survival_difference_at_fixed_point_in_time_test(40.0, *fitters)
+    ours = difference_at(kaplan_meier(end, failed, group=group), [40.0])
+    assert ours["p"].item() == pytest.approx(theirs.p_value)
+
+
+def test_difference_edges() -> None:
+    """None failed: exact for those at risk. All failed: up to 1. Nobody left: unknown."""
+    curve = kaplan_meier([5, 6, 7, 8, 5, 6, 7, 8], [1, 1, 1, 1, 0, 0, 1, 0], group=[0] * 4 + [1] * 4)
+    rows = difference_at(curve, [4, 6, 8, 9])
+    none_yet = 1 - 0.025 ** (1 / 4)
+    assert rows.row(0)[1:6] == (0.0, 0.0, 0.0, pytest.approx(-none_yet), pytest.approx(none_yet))
+    assert rows["p"].to_list() == [None] * 4
+    assert rows["risk"].to_list() == pytest.approx([0.0, 0.5, 1.0, 1.0])
+    assert rows["risk_other"].to_list() == [0.0, 0.0, pytest.approx(0.5), None]
+    assert rows["high"].to_list()[2] <= 1.0
+    assert rows.row(3)[3:] == (None, None, None, None)
