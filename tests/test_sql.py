@@ -22,6 +22,7 @@ EXAMPLE = {
     "window_days": 90,
     "window_km": 5000.0,
     "code": "P0401",
+    "codes": ["P0401"],
     "vehicle_id": "V1",
 }
 # What means something else, or nothing, on Apache Spark (checked against Spark 4.3; write the other form).
@@ -82,6 +83,8 @@ def test_another_engine_can_read_it(path: Path) -> None:
 @pytest.mark.parametrize("path", FILES, ids=lambda path: f"{path.parent.name}-{path.stem}")
 def test_the_result_is_ordered_or_one_row(path: Path) -> None:
     tree = sqlglot.parse_one(path.read_text(encoding="utf-8"), read="duckdb")
+    if path.stem in marts.VIEWS:
+        return  # never shown, and whoever reads it orders its own result
     single = header(path.read_text(encoding="utf-8"))["One row is"]
     assert tree.args.get("order") or single.startswith(
         ("all ", "the record as a whole", "the switchable rules", "a vehicle, with its record")

@@ -4,7 +4,7 @@ import duckdb
 
 from fleetlens.store import queries, versions
 
-__all__ = ["MARTS", "RECORDED", "build"]
+__all__ = ["MARTS", "RECORDED", "VIEWS", "build"]
 
 MARTS = (
     "record",
@@ -12,6 +12,7 @@ MARTS = (
     "rules",
     "copied_jobs",
     "credited_parts",
+    "effective_actions",
     "usage_days",
     "vehicle_record",
     "usage_at",
@@ -25,6 +26,9 @@ MARTS = (
     "repairs",
     "returns",
 )
+
+# Kept as a query, not as rows: what they would hold is nearly a copy of a table.
+VIEWS = frozenset({"effective_actions"})
 
 # The schema whose marts leave out what was read from free text. It is there only where such rows are.
 RECORDED = "recorded"
@@ -51,5 +55,6 @@ def _make(connection: duckdb.DuckDBPyConnection, schema: str) -> None:
     """The marts in one schema; what it doesn't hold itself is read from the main one."""
     connection.execute(f"set search_path = '{schema},main'")
     for name in MARTS:
-        connection.execute(f'create or replace table {schema}."{name}" as {queries.text(f"marts/{name}")}')
+        kind = "view" if name in VIEWS else "table"
+        connection.execute(f'create or replace {kind} {schema}."{name}" as {queries.text(f"marts/{name}")}')
     connection.execute("set search_path = 'main'")

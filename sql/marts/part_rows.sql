@@ -1,5 +1,5 @@
 -- One row is: an action on a part at a job that is no copy of another; the position tells parts apart where the model carries several.
--- Reads:      job_actions, visits, vehicles, fitted, credited_parts
+-- Reads:      effective_actions, visits, vehicles, fitted
 -- Parameters: none
 -- Columns:    job_key; vehicle_key; visit; component_key; position ('' where it tells nothing apart); action (credit for a returned part and for one credited afterwards); cause; part_grade; cost (labour and parts of the rows, null where none is recorded)
 with single as (
@@ -8,32 +8,22 @@ with single as (
 
 named as (
     select
-        job_actions.job_key,
+        effective_actions.job_key,
         visits.vehicle_key,
         visits.visit,
-        job_actions.component_key,
+        effective_actions.component_key,
+        case when single.component_key is null then effective_actions.position else '' end as position,
+        effective_actions.action,
+        effective_actions.cause,
+        effective_actions.part_grade,
         case
-            when single.component_key is null then coalesce(lower(trim(job_actions.position)), '') else ''
-        end as position,
-        case
-            when job_actions.quantity < 0 or credited_parts.job_key is not null then 'credit'
-            else cast(job_actions.action as varchar)
-        end as action,
-        nullif(trim(job_actions.cause), '') as cause,
-        job_actions.part_grade,
-        case
-            when job_actions.labour_cost is null then job_actions.parts_cost
-            else job_actions.labour_cost + coalesce(job_actions.parts_cost, 0)
+            when effective_actions.labour_cost is null then effective_actions.parts_cost
+            else effective_actions.labour_cost + coalesce(effective_actions.parts_cost, 0)
         end as cost
-    from job_actions
-    inner join visits on job_actions.job_key = visits.job_key
+    from effective_actions
+    inner join visits on effective_actions.job_key = visits.job_key
     inner join vehicles on visits.vehicle_key = vehicles.vehicle_key
-    left join single on vehicles.model = single.model and job_actions.component_key = single.component_key
-    left join credited_parts
-        on job_actions.job_key = credited_parts.job_key
-        and job_actions.component_key = credited_parts.component_key
-        and coalesce(lower(trim(job_actions.position)), '') = credited_parts.position
-        and cast(job_actions.action as varchar) = 'replace'
+    left join single on vehicles.model = single.model and effective_actions.component_key = single.component_key
     where visits.copy_of is null
 )
 

@@ -1,20 +1,12 @@
 -- One row is: a job up to the as-of date, in the order of its vehicle's visits.
--- Reads:      jobs, job_actions, action_rules, readings, usage_at, vehicle_record, record, copied_jobs, credited_parts
+-- Reads:      jobs, effective_actions, action_rules, readings, usage_at, vehicle_record, record, copied_jobs
 -- Parameters: none
 -- Columns:    job_key; vehicle_key; visit (1 is the vehicle's first; by time, then job_id); opened_at; opened_on (date); closed_on (date, null while open); km (odometer, null where unknown); km_is (recorded, estimated, set aside: estimated in place of a reading that contradicts others; null where unknown); fault_job (breakdown, defect or warranty); repairing (holds a repairing action); copy_of (key of the job that this one repeats, null for all others); observed (lies between record_from and record_to, and is no copy)
 with repairing_jobs as (
-    select distinct job_actions.job_key
-    from job_actions
-    inner join action_rules on cast(job_actions.action as varchar) = action_rules.action
-    left join credited_parts
-        on job_actions.job_key = credited_parts.job_key
-        and job_actions.component_key = credited_parts.component_key
-        and coalesce(lower(trim(job_actions.position)), '') = credited_parts.position
-        and action_rules.action = 'replace'
-    where
-        action_rules.repairing
-        and coalesce(job_actions.quantity, 1.0) >= 0
-        and credited_parts.job_key is null
+    select distinct effective_actions.job_key
+    from effective_actions
+    inner join action_rules on effective_actions.action = action_rules.action
+    where action_rules.repairing
 ),
 
 judged as (
