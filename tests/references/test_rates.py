@@ -71,10 +71,3 @@ def test_difference_of_shares(name, counts, reference) -> None:
     chi_squared, p = chi2_contingency(cells, correction=False)[:2]
     theirs = {"z": np.sqrt(chi_squared), "p": p, "fisher_p": fisher_exact(cells)[1]}
     check.holds(ours | theirs, not_ours=frozenset({"wald_low", "wald_high"}))
-
-
-def test_smokers(reference) -> None:
-    """R's prop.test example by way of scipy: no figure of ours yet."""
-    smokers, patients = np.array([83, 90, 129, 70]), np.array([86, 93, 136, 82])
-    chi_squared, p = chi2_contingency(np.array([smokers, patients - smokers]))[:2]
-    reference("smokers_chisq").holds({"chisq": chi_squared, "p": p})

@@ -128,7 +128,7 @@ def test_difference_of_two_curves() -> None:
 
 
 def test_lifelines_agrees_on_the_test_at_an_age() -> None:
-    """lifelines 0.30: the same statistic of log(-log) curves. It interpolates variances, so at an age both curves have."""
+    """lifelines 0.30: one statistic of log(-log) curves. It interpolates variances, so at an age that both have."""
     end, failed, group = draw(6)
     end = np.ceil(end)
     assert all(40.0 in end[group == number] for number in (0, 1))
