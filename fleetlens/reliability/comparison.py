@@ -19,8 +19,9 @@ __all__ = ["LogRank", "difference_at", "log_rank"]
 class LogRank:
     """The test that all groups fail alike.
 
-    `rows`: a row per group: group, lives, observed and expected failures. `chi_squared` on `degrees` of freedom
-    gives `p`; p is None and degrees 0 where there is nothing to compare: no failure with lives of two groups at risk.
+    `rows`: a row per group: group, lives, observed and expected failures, and p of the same test of this group against
+    all others, null where there is nothing to compare. `chi_squared` on `degrees` of freedom gives `p` of all groups
+    together; it is None and degrees 0 where no failure has lives of two groups at risk.
     """
 
     rows: pl.DataFrame
@@ -60,22 +61,31 @@ def log_rank(
     total = at_risk.sum(axis=1)
     observed = lives.totals(lives.failed)
     expected = (failures / total) @ at_risk
-    chi_squared, degrees = _statistic(observed - expected, at_risk, failures.astype(np.float64), total)
+    excess, covariance = observed - expected, _covariance(at_risk, failures.astype(np.float64), total)
+    chi_squared, degrees = _statistic(excess, covariance)
+    variance = np.diag(covariance)
+    alone = np.divide(excess**2, variance, out=np.full(lives.n_groups, np.nan), where=variance > 1e-10)
     rows = pl.DataFrame(
         {
             "group": np.arange(lives.n_groups),
             "lives": lives.totals(),
             "observed": observed,
             "expected": expected,
+            "p": nullable(chdtrc(1, alone)),
         }
     )
     return LogRank(rows, chi_squared, degrees, float(chdtrc(degrees, chi_squared)) if degrees else None)
 
 
-def _statistic(excess: FloatArray, at_risk: FloatArray, failures: FloatArray, total: FloatArray) -> tuple[float, int]:
-    """Quadratic form of the excess failures in the inverse of their hypergeometric covariance, and its rank."""
+def _covariance(at_risk: FloatArray, failures: FloatArray, total: FloatArray) -> FloatArray:
+    """Hypergeometric covariance of the groups' failures, summed over the times of failure."""
     spread = failures * (total - failures) / np.maximum(total - 1, 1)
-    covariance = np.diag((spread / total) @ at_risk) - (at_risk * (spread / total**2)[:, None]).T @ at_risk
+    covariance: FloatArray = np.diag((spread / total) @ at_risk)
+    return covariance - (at_risk * (spread / total**2)[:, None]).T @ at_risk
+
+
+def _statistic(excess: FloatArray, covariance: FloatArray) -> tuple[float, int]:
+    """Quadratic form of the excess failures in the inverse of their covariance, and its rank."""
     values, vectors = np.linalg.eigh(covariance)
     kept = values > 1e-10 * max(float(values.max(initial=0.0)), 1e-300)
     along = vectors[:, kept].T @ excess

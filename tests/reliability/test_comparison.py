@@ -56,6 +56,16 @@ def test_it_is_the_definition(rows) -> None:
 
 
 @CALM
+@given(LIVES)
+def test_each_group_against_all_others_is_a_test_of_two(rows) -> None:
+    end, failed, group, entry, stratum = arrays(rows)
+    each = log_rank(end, failed, group, entry, stratum, n_groups=3).rows["p"].to_list()
+    for number, p in enumerate(each):
+        alone = log_rank(end, failed, (group == number).astype(int), entry, stratum, n_groups=2).p
+        assert p == (None if alone is None else pytest.approx(alone, abs=1e-9))
+
+
+@CALM
 @given(LIVES, st.randoms(use_true_random=False), st.floats(0.01, 1000))
 def test_neither_order_nor_unit_matters(rows, chance, factor) -> None:
     end, failed, group, entry, stratum = arrays(rows)
