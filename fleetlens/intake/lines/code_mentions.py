@@ -5,19 +5,34 @@ from collections.abc import Iterator
 
 from fleetlens.intake.lines.folding import folded
 from fleetlens.intake.lines.found import Found
+from fleetlens.intake.lines.lookalikes import is_measure, is_number_of_something
 from fleetlens.vocabulary.codes import known_codes, normalise
 
 __all__ = ["codes_in"]
 
 _DIGIT = "0-9a-foil"
-_CODE = re.compile(rf"(?<![a-z0-9])([pcbu])( ?- ?| )?([0-3oil] ?[{_DIGIT}]{{3}})(?![a-z0-9])")
+_START = r"(?:(?<![a-z0-9])|(?<=code)|(?<=codes)|(?<=dtc)|(?<=\dx))"
+# A code ends before anything but a letter or digit; where we know it, also before a word it was run into.
+_END = r"(?:(?![a-z0-9])|(?=x ?\d)|(?P<run>(?=[a-z]{3})))"
+_CODE = re.compile(rf"{_START}([pcbu])( ?- ?| )?([0-3oil] ?[{_DIGIT}]{{3}}|0[{_DIGIT}] [{_DIGIT}]{{2}}){_END}")
+_THREE = re.compile(r"(?<![a-z0-9])p([0-9]{3})(?![a-z0-9])")
 _GLUED = re.compile(r"(?<![a-z0-9])(?:[pcbu][0-3][0-9a-f]{3}){2,}(?![a-z0-9])")
 _ONE_GLUED = re.compile(r"[pcbu][0-3][0-9a-f]{3}")
-_SPN = re.compile(r"(?<![a-z])spn\W{0,3}(\d{1,6})\W{0,3}(?:and\W)?fmi\W{0,3}(\d{1,2})(?!\d)")
+_SPN = re.compile(
+    r"(?<![a-z])spn\W{0,3}(\d{1,6})(?:\W{0,3}(?:and\W)?fmi\W{0,3}| ?[/.-] ?)(\d{1,2})"
+    r"(?: ?(?:/|&|and) ?(\d{1,2}))?(?!\d)"
+)
+_SPOKEN = {
+    **dict.fromkeys(("zero", "oh", "o", "nought", "naught"), "0"),
+    **{word: str(digit) for digit, word in enumerate(("one", "two", "three", "four", "five", "six", "seven"), 1)},
+    **{"to": "2", "too": "2", "for": "4", "eight": "8", "nine": "9"},
+}
+_SPOKEN_CODE = re.compile(rf"(?<![a-z])(?:p|pee|pea)((?: (?:{'|'.join(_SPOKEN)}|\d)){{4}})(?![a-z0-9])")
 # A bare number is a P-code after one of these words ...
 _AFTER_WORD = re.compile(
-    r"(?<![a-z])(\w+ )?(?:codes?|dtcs?|faults?)(?: (?:no|nos|number|stored|present|read|found|logged|is|are|was|were))*"
-    rf"[ :#.=-]*([0-3o][{_DIGIT}]{{3}})(?![a-z0-9])"
+    rf"(?<![a-z])(\w+ )?(?:codes?|dtcs?|faults?)(?:'s)?"
+    rf"(?: (?:no|nos|number|stored|present|read|found|logged|is|are|was|were|both|retrieved|shown|shows|up|of))*"
+    rf"[ :#.=-]*([0-3o][{_DIGIT}]{{3}}|[1-9][0-9]{{2}})(?![a-z0-9])"
 )
 _OTHER_CODE = {
     *("radio", "key", "paint", "trim", "labour", "labor", "job", "part", "alarm", "post", "colour", "color"),
@@ -25,25 +40,12 @@ _OTHER_CODE = {
 }
 # ... or in a list that began with a P-code.
 _BARE = re.compile(rf"( ?[/,;&+] ?| and | )([0-3o][{_DIGIT}]{{3}})(?![a-z0-9])")
-_SHORT = re.compile(r"/([0-9a-f]{1,3})(?![a-z0-9])")
-_RANGE = re.compile(rf" ?(?:-|to|thru|through) ?(?:([pcbu]) ?)?([0-3o][{_DIGIT}]{{3}})(?![a-z0-9])")
-_SHORT_RANGE = re.compile(r"(?:-| to )(\d)(?![a-z0-9])")
+_SHORT = re.compile(r"( ?/ ?|, ?| ?[&+] ?| and )([0-9a-f]{1,3})(?![a-z0-9])")
+_TO = r"(?:-|to|thru|through|through to|up to|till|until)"
+_RANGE = re.compile(rf" ?{_TO} ?(?:([pcbu]) ?)?([0-3o][{_DIGIT}]{{3}})(?![a-z0-9])")
+_SHORT_RANGE = re.compile(r"(?:-(\d)| (?:to|thru|through) (\d{1,2}))(?![a-z0-9])")
+_LIST_ENDS = re.compile(r" ?(?:$|[,;.)/&+-]|and |stored|logged|present|read|found|cleared|both|all|set|pending)")
 _FAILURE_TYPE = re.compile(r"[-:]([0-9a-f]{2})(?![a-z0-9])")
-_MEASURE = re.compile(
-    r" ?(?:[.:]\d|,\d{1,2}(?!\d)|rpm|km|miles?\b|mi\b|hrs?\b|hours?|h\b|am\b|pm\b|mv|v\b|volts?"
-    r"|bar|mbar|kpa|psi|nm|ohms?|%|deg|c\b|model|reg\b|plate|to \d{4})"
-)
-# Words before or after that make it the number of something else.
-_NUMBER_OF = re.compile(
-    r"(?:invoice|inv|order|ord|parts?|p/n|pn|p/no|serial|s/n|batch|docket|ticket|cheque|sku|stock|shelf|rack|bin|w/o|wo"
-    r"|quote|quotation|(?:our|your|cust|job|order|booking) ref|account|catalogue|bay|reg)"
-    r"\W{0,3}(?:(?:no|num|number|nr|nbr|code|nos|ref)\W{0,3})?$"
-    r"|(?:ref|job|card|estimate|est|item|po|kit|tool|cat|claim)\W{0,2}(?:no|num|number|nr|#)\W{0,3}$"
-    r"|[a-z0-9]-$|[£$€#] ?$"
-)
-_CODE_WORD_DASH = re.compile(r"(?:codes?|dtcs?|faults?|[pcbu][0-3][0-9a-f]{3})-$")
-_IS_NUMBER_OF = re.compile(r"\W{0,3}(?:is |=)?(?:the |an? |on )?(?:invoice|order|part no|part num|docket|ticket|quote)")
-_LONGER = re.compile(r"-(?!\w\b|[0-9a-f]{2}\b|[pcbu]?[0-3o][0-9a-foil]{3}\b)[a-z0-9]+|\.\d")
 _TO_DIGIT = str.maketrans("oil", "011")
 _RANGE_LIMIT = 16
 _SURE_DIGITS = 3
@@ -57,7 +59,7 @@ def codes_in(text: str) -> tuple[Found, ...]:
     Numbers of orders, invoices and parts, times and readings aren't codes.
     """
     even = folded(text)
-    if not any(digit in even for digit in "0123456789"):
+    if not any(digit in even for digit in "0123456789") and "p " not in even:
         return ()
     found = [*_glued(text, even), *_tied(text, even)]
     for code, start, end in [*_lettered(even), *_bare(even)]:
@@ -71,18 +73,36 @@ def _lettered(even: str) -> Iterator[tuple[str, int, int]]:
     told = " code" in f" {even}" or "dtc" in even or "fault" in even
     for match in _CODE.finditer(even):
         code = _tidy(match[1], match[2], match[3], told)
-        if code is None or _lookalike(even, match.start(), match.end()):
+        if code is None or is_number_of_something(even, match.start(), match.end()):
             continue
-        if not (match[2] and _MEASURE.match(even, match.end())):
+        unsure = match["run"] is not None or match[3][2] == " "
+        if unsure and code not in known_codes():
+            continue
+        if not (match[2] and is_measure(even, match.end())):
+            yield code, match.start(), match.end()
+    for match in _THREE.finditer(even) if told else ():
+        code = _code("p", "0" + match[1])
+        if code in known_codes() and not is_number_of_something(even, match.start(), match.end()):
+            yield code, match.start(), match.end()
+    for match in _SPOKEN_CODE.finditer(even):
+        code = _code("p", "".join(_SPOKEN.get(word, word) for word in match[1].split()))
+        if code is not None:
             yield code, match.start(), match.end()
 
 
 def _bare(even: str) -> Iterator[tuple[str, int, int]]:
     """Numbers that a word before says are codes."""
     for match in _AFTER_WORD.finditer(even):
-        code = _code("p", match[2])
-        other = (match[1] or "").strip() in _OTHER_CODE or _MEASURE.match(even, match.end(2))
-        if code and not other and sum(sign.isdigit() for sign in match[2]) >= _SURE_DIGITS:
+        shortened = len(match[2]) == _SURE_DIGITS
+        body = "0" + match[2] if shortened else match[2]
+        code = _code("p", body)
+        other = (match[1] or "").strip() in _OTHER_CODE or is_measure(even, match.end(2))
+        if (
+            code
+            and not other
+            and not (shortened and code not in known_codes())
+            and sum(sign.isdigit() for sign in body) >= _SURE_DIGITS
+        ):
             yield code, match.start(2), match.end(2)
 
 
@@ -101,13 +121,6 @@ def _tidy(letter: str, gap: str | None, body: str, told: bool) -> str | None:
     return None if word or order or doubtful else code
 
 
-def _lookalike(even: str, start: int, end: int) -> bool:
-    before = even[max(0, start - 24) : start]
-    if _CODE_WORD_DASH.search(before):
-        return False
-    return bool(_NUMBER_OF.search(before) or _IS_NUMBER_OF.match(even, end) or _LONGER.match(even, end))
-
-
 def _glued(text: str, even: str) -> Iterator[Found]:
     for run in _GLUED.finditer(even):
         for match in _ONE_GLUED.finditer(even, run.start(), run.end()):
@@ -118,9 +131,10 @@ def _glued(text: str, even: str) -> Iterator[Found]:
 
 def _tied(text: str, even: str) -> Iterator[Found]:
     for match in _SPN.finditer(even):
-        code = normalise(f"SPN {int(match[1])} FMI {int(match[2])}")
-        if code:
-            yield _found(text, code.code, match.start(), match.end())
+        for fmi in filter(None, match.groups()[1:]):
+            code = normalise(f"SPN {int(match[1])} FMI {int(fmi)}")
+            if code:
+                yield _found(text, code.code, match.start(), match.end())
 
 
 def _found(text: str, code: str, start: int, end: int, failure_type: str | None = None) -> Found:
@@ -146,17 +160,28 @@ def _from(text: str, even: str, first: str, start: int, end: int) -> Iterator[Fo
             return
         code = _code("p", bare[2])
         sure = code in known_codes() or (bare[1].strip() != "" and bare[2][0] in "0o")
-        if code is None or not sure or _MEASURE.match(even, bare.end()) or _LONGER.match(even, bare.end()):
+        if (
+            code is None
+            or not sure
+            or is_measure(even, bare.end())
+            or is_number_of_something(even, bare.start(2), bare.end())
+        ):
             return
         last, at, end = code, bare.start(2), bare.end()
 
 
 def _shortened(even: str, first: str, end: int) -> Iterator[tuple[str, int]]:
-    """The codes of "P0671/2/3" after the first, of which only the last digits are written."""
+    """The codes of "P0671/2/3" or "P0671, 72 & 73" after the first, of which only the last digits are written."""
     while short := _SHORT.match(even, end):
-        code = _code(first[0].lower(), first[1 : 5 - len(short[1])] + short[1])
-        if code is None:
+        between, digits = short[1], short[2]
+        code = _code(first[0].lower(), first[1 : 5 - len(digits)] + digits)
+        if code is None or not any(sign.isdigit() for sign in digits):
             return
+        if between != "/":
+            tight = between == "," or len(digits) > 1 or _LIST_ENDS.match(even, short.end())
+            listed = even[short.end() : short.end() + 1] == ","
+            if code not in known_codes() or not tight or (not listed and is_measure(even, short.end())):
+                return
         end = short.end()
         yield code, end
 
@@ -166,10 +191,13 @@ def _range(even: str, first: str, end: int) -> list[tuple[str, int]]:
     full, digit = _RANGE.match(even, end), _SHORT_RANGE.match(even, end)
     if full:
         last, stop = _code(full[1] or first[0].lower(), full[2]), full.end()
-        if last is None or (not full[1] and "-" not in full[0] and _MEASURE.match(even, stop)):
+        if last is None or (not full[1] and "-" not in full[0] and is_measure(even, stop)):
             return []
     elif digit:
-        last, stop = first[:4] + digit[1], digit.end()
+        digits, stop = digit[1] or digit[2], digit.end()
+        last = first[: 5 - len(digits)] + digits
+        if is_measure(even, stop):
+            return []
     else:
         return []
     low, high = int(first[1:], 16), int(last[1:], 16)

@@ -4,8 +4,9 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from fleetlens.intake.lines.folding import folded
-from fleetlens.intake.lines.spelling import Speller, shortens
+from fleetlens.intake.lines.spelling import Speller
 from fleetlens.intake.lines.tokens import tokens
+from fleetlens.intake.lines.wordings import equal_words, inflected, run_together, turned_round
 from fleetlens.intake.lines.words import Words
 from fleetlens.vocabulary.actions import actions
 
@@ -44,7 +45,6 @@ _HEADS_FIRST = {
     "injs",
 }
 _LETTERS = {"are": "r", "see": "c", "eff": "f", "you": "u", "dee": "d", "pee": "p", "gee": "g", "tee": "t"}
-_MOST_TOGETHER = 3
 _DOTTED = {"no", "approx", "nr", "rem", "adv", "rec", "req", "repl", "chk", "insp"}  # "adv. egr"
 
 
@@ -66,7 +66,11 @@ class Lexicon:
         self._letters = {word for role, _, spellings in words.roles if role == "letters" for word in spellings}
         plain = {word for role, _, spellings in words.roles if role == "plain" for word in spellings}
         phrases = [(_pieces(phrase), term) for phrase, term in _rows(words)]
+        groups = [
+            [tuple(_pieces(spelt)) for spelt in spellings] for role, _, spellings in words.roles if role == "same"
+        ]
         known = {piece for pieces, _ in phrases for piece in pieces} | plain | self._letters
+        known |= {piece for group in groups for pieces in group for piece in pieces}
         short = {spelt: key for spelt, key in short.items() if " " not in spelt}
         speller = Speller(known, short)
         self._exact = {" ".join(pieces): term for pieces, term in phrases}
@@ -74,20 +78,48 @@ class Lexicon:
         self._longest: dict[str, int] = {}
         for pieces, _ in phrases:
             self._longest[pieces[0]] = max(self._longest.get(pieces[0], 0), len(pieces))
-        for spelt, term in [*_run_together(phrases), *_inflected(phrases)]:
-            self._exact.setdefault(spelt, term)
-            self._longest.setdefault(spelt, 1)
+        self._add_wordings(phrases, groups, speller)
         self._speller = Speller(known | {spelt for spelt in self._exact if " " not in spelt}, short)
         self._heads: dict[str, set[str]] = {}
         for phrase, term in [*self._exact.items(), *self._even.items()]:
-            if term.kind == "C":
+            if term.kind == "C" and phrase not in self._turned:
                 self._heads.setdefault(term.key, set()).add(self.even(phrase.rsplit(" ", 1)[-1]))
         self._of_part: dict[tuple[str, str], str] = {}
         for phrase, term in self._even.items():
             owner, _, head = phrase.rpartition(" ")
             whole = self._even.get(owner)
-            if term.kind == "C" and whole is not None and whole.kind == "C" and whole.key != term.key:
+            if phrase in self._turned or term.kind != "C" or whole is None:
+                continue
+            if whole.kind == "C" and whole.key != term.key:
                 self._of_part.setdefault((whole.key, head), term.key)
+
+    def _add_wordings(
+        self, phrases: list[tuple[tuple[str, ...], Term]], groups: list[list[tuple[str, ...]]], speller: Speller
+    ) -> None:
+        """The same phrases in other words, where no list says otherwise."""
+        terms = dict(phrases)
+        for spelt, source in run_together(pieces for pieces, term in phrases if term.kind in "CAN"):
+            self._exact.setdefault(spelt, terms[source])
+            self._longest.setdefault(spelt, 1)
+        bases = {
+            pieces[0]: term
+            for pieces, term in phrases
+            if term.kind == "A" and len(pieces) == 1 and term.form == "base" and pieces[0].isalpha()
+        }
+        for spelt, base, form in inflected({base: term.key for base, term in bases.items()}):
+            self._exact.setdefault(spelt, bases[base]._replace(form=form))
+            self._longest.setdefault(spelt, 1)
+        parts = {tuple(phrase.split(" ")): term for phrase, term in self._even.items() if term.kind in "CU"}
+        heads = frozenset(phrase for phrase, term in self._even.items() if term.kind == "H")
+        said = {pieces: term.kind + term.key for pieces, term in parts.items()}
+        others = equal_words(said, [[tuple(map(speller.word, pieces)) for pieces in group] for group in groups])
+        parts |= {new: parts[source] for new, source in others.items()}
+        turned = dict(turned_round(list(parts), heads))
+        for new, source in [*others.items(), *turned.items()]:
+            if " ".join(new) not in self._exact:
+                self._even.setdefault(" ".join(new), parts[source])
+                self._longest[new[0]] = max(self._longest.get(new[0], 0), len(new))
+        self._turned = frozenset(map(" ".join, turned))
 
     def even(self, word: str) -> str:
         """The word of our lists that `word` spells, in its long form and singular; else `word` itself."""
@@ -115,32 +147,9 @@ class Lexicon:
         return word if word in self._letters else None
 
 
-def _pieces(phrase: str) -> list[str]:
+def _pieces(phrase: str) -> tuple[str, ...]:
     found, _ = tokens(folded(phrase), (), ())
-    return [token.word for token in found]
-
-
-def _run_together(phrases: list[tuple[list[str], Term]]) -> Iterator[tuple[str, Term]]:
-    """ "glowplug" of "glow plug"."""
-    for pieces, term in phrases:
-        if 1 < len(pieces) <= _MOST_TOGETHER and min(map(len, pieces)) > 1 and term.kind in "CAN":
-            yield "".join(pieces), term
-
-
-def _inflected(phrases: list[tuple[list[str], Term]]) -> Iterator[tuple[str, Term]]:
-    """ "renews", "renewed", "renewing" of "renew"."""
-    bases = {
-        pieces[0]: term
-        for pieces, term in phrases
-        if term.kind == "A" and len(pieces) == 1 and term.form == "base" and pieces[0].isalpha()
-    }
-    for base, term in bases.items():
-        fuller = (one for one, other in bases.items() if other.key == term.key and len(one) > len(base))
-        if not any(one != base + "s" and shortens(base, one) for one in fuller):  # "renw" has no forms of its own
-            stem = base.removesuffix("e")
-            yield base + "s", term
-            yield stem + "ed", term._replace(form="past")
-            yield stem + "ing", term._replace(form="ing")
+    return tuple(token.word for token in found)
 
 
 def _rows(words: Words) -> Iterator[tuple[str, Term]]:

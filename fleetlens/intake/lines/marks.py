@@ -41,6 +41,11 @@ def marked(found: list[Token], lexicon: Lexicon, codes: Sequence[Found] = ()) ->
 
 
 _NUMBER, _OTHER, _CODE_TERM = Term("n", ""), Term("x", ""), Term("Z", "vehicle")
+_WIDEST = 6  # words of a part's name with its place
+_PLACES = {
+    *("front", "rear", "upper", "lower", "top", "bottom", "left", "right", "inner", "outer", "main", "nearside"),
+    *("offside", "ns", "os", "nsf", "nsr", "osf", "osr", "frt", "no", "number", "lh", "rh", "centre", "outlet"),
+}
 _COUNTS = ("x", "no")  # x4, no2
 _SHORT = 2
 
@@ -57,7 +62,7 @@ def _longest(words: list[Token], spelt: list[str], evened: list[str], at: int, l
         found = found or _compound(word, following.word, lexicon)
         if found:
             return found
-    numbered = word == "no" and following is not None and following.word[:1].isdigit()
+    numbered = word == "no" and following is not None and any(sign.isdigit() for sign in following.word)
     if numbered or word[0].isdigit() or (word.startswith(_COUNTS) and word.lstrip("nox").isdigit()):
         term = lexicon.term(word, word) if reach and not numbered else None
         return term or _NUMBER, 1
@@ -71,11 +76,33 @@ def _phrase(  # noqa: PLR0917 - the inner loop of the reading: plain lists, no o
     stop, most = at + 1, min(len(words), at + reach)
     while stop < most and words[stop].gap == Gap.SOFT and spelt[stop] != CODE:
         stop += 1
+    around = _around(words, evened, at, lexicon)
     for end in range(stop, at + 1, -1):
+        if around and around[1] > end - at:
+            break
         term = lexicon.term(" ".join(spelt[at:end]), " ".join(evened[at:end]))
-        if term and end > at + 1:
+        if term:
             return term, end - at
-    return None
+    return around
+
+
+def _around(words: list[Token], evened: list[str], at: int, lexicon: Lexicon) -> tuple[Term, int] | None:
+    """A part's name with its place or number inside it: "egr upper pipe", "nox 1 sensor", "inj no 2 seal"."""
+    kept, passed = [evened[at]], 0
+    found: tuple[Term, int] | None = None
+    for end in range(at + 1, min(len(words), at + _WIDEST)):
+        word = evened[end]
+        if words[end].gap != Gap.SOFT or word == CODE:
+            break
+        if word in _PLACES or word.isdigit():
+            passed += 1
+            continue
+        kept.append(word)
+        if passed:
+            term = lexicon.term("", " ".join(kept))
+            if term and term.kind in "CU":
+                found = term, end - at + 1
+    return found
 
 
 def _compound(word: str, following: str, lexicon: Lexicon) -> tuple[Term, int] | None:

@@ -57,12 +57,13 @@ def tokens(even: str, code_spans: Sequence[tuple[int, int]], dotted: Container[s
     spans = iter(code_spans[1:])
     for match in _WORD.finditer(even):
         start, end = match.span()
-        word = match[0]
+        word, rest = match[0], None
         while at is not None and start >= at[1]:
             at = next(spans, None)
         if at is not None and end > at[0]:
             if found and found[-1].word == CODE and found[-1].start == at[0]:
                 continue
+            rest = (at[1], end, even[at[1] : end])
             start, end, word = at[0], at[1], CODE
         if "'" in word:
             word = word.replace("'", "")
@@ -71,6 +72,9 @@ def tokens(even: str, code_spans: Sequence[tuple[int, int]], dotted: Container[s
         gap = Gap.SOFT if between in (" ", "") else _gap(between, left, word, dotted)
         found.append(Token(word, start, end, gap))
         before = max(before, end)
+        if rest is not None and rest[0] < rest[1]:  # a word run into the code
+            found.append(Token(rest[2], rest[0], rest[1], Gap.COMMA))
+            before = rest[1]
     return found, "?" in even[before:]
 
 

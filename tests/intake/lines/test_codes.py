@@ -61,7 +61,7 @@ def test_the_failure_type_is_kept_beside_the_code():
         "inv no P0420, order 2002, job 0401",
         "part no. P0401",
         "part P2563A turbo act",
-        "P0401-ABC",
+        "P0401-AB12",
         "order 0401",
         "radio code 1234",
         "PO 1234",
