@@ -11,7 +11,7 @@ from typing import Annotated
 
 import typer
 
-from fleetlens.cli import checks_in, lines_in, maps_in, questions, showing, store_in, tables_in
+from fleetlens.cli import checks_in, life_questions, lines_in, maps_in, questions, showing, store_in, tables_in
 from fleetlens.errors import FleetlensError
 
 USER_CAN_MEND, OUR_BUG, INTERRUPTED = 2, 1, 130
@@ -27,6 +27,7 @@ app = typer.Typer(
 for command in (
     *(tables_in.load, questions.codes, questions.lives, questions.comebacks, questions.intervals),
     *(checks_in.check, store_in.loads, store_in.undo, store_in.rules, store_in.rebuild),
+    *(life_questions.causes, life_questions.measurements),
     *(lines_in.lines, tables_in.template),
     *(questions.vehicle, questions.recurrence, tables_in.sample, showing.demo, showing.dashboard),
 ):

@@ -11,10 +11,12 @@ from fleetlens.output.words import UNKNOWN, harmless, interval, limits_of, say
 # Columns that say which row it is; the others are figures about it.
 KEYS = (
     *("component", "code", "job_id", "vehicle_id", "model", "duty", "depot", "workshop"),
-    *("action", "began_as", "part_grade", "position", "model_year"),
+    *("action", "began_as", "part_grade", "position", "model_year", "cause", "check", "unit"),
 )
 NAMES = frozenset({"model_year", "load_id", "row", "position"})  # whole numbers that name something: no thousands mark
-COUNTED = frozenset({"share", "repairs", "lives", "vehicles", "events", "episodes", "failures", "rows"})
+COUNTED = frozenset(
+    {"share", "repairs", "lives", "vehicles", "events", "episodes", "failures", "rows", "jobs", "checks", "values"}
+)
 PARTS_OF = (("failures", "lives", "Failed"), ("comebacks", "repairs", "Came back"))
 
 ESTIMATED = "≈"
@@ -25,6 +27,10 @@ WHY_UNKNOWN = {
     "shape": "too few failures for a Weibull fit",
     "characteristic_life_km": "too few failures for a Weibull fit",
     "b10_km": "too few failures for a Weibull fit",
+    "median_labour_h": "no job of this cause records labour",
+    "median_cost": "no job of this cause records a cost",
+    "slope": "too few vehicles were measured before a failure",
+    "at_failure": "too few vehicles were measured before a failure",
     "interval_km": "no interval is advised; see the verdict",
     "cost_per_1000km": "no interval is advised; see the verdict",
     "cost_per_1000km_now": "the cost of today's practice isn't known",
