@@ -10,12 +10,25 @@ from scipy.special import ndtri
 
 from fleetlens.errors import FleetlensError
 from fleetlens.reliability.counting import nullable, per_group
-from fleetlens.reliability.lives import FloatArray, IntArray, Lives, check
-from fleetlens.reliability.weibull_likelihood import Likelihood, Maximum
+from fleetlens.reliability.lives import BoolArray, FloatArray, IntArray, Lives, check
+from fleetlens.reliability.weibull_likelihood import Likelihood, Maximum, Value
 
-__all__ = ["CONSTANT", "EARLY", "FITTED", "NO_FAILURES", "NO_MAXIMUM", "TOO_FEW", "WEAR_OUT", "WeibullFit", "fit"]
+__all__ = [
+    "CONSTANT",
+    "EARLY",
+    "FITTED",
+    "GIVEN",
+    "NO_FAILURES",
+    "NO_MAXIMUM",
+    "TOO_FEW",
+    "WEAR_OUT",
+    "WeibullFit",
+    "fit",
+]
 
+GIVEN = "shape given"
 FITTED, NO_FAILURES, TOO_FEW, NO_MAXIMUM = "fitted", "no failures", "too few failures", "did not converge"
+Covariance = tuple[FloatArray, FloatArray, FloatArray]  # of log shape, of log scale, between them
 WEAR_OUT, EARLY, CONSTANT = "wear-out", "early-life", "constant can't be ruled out"
 
 
@@ -29,10 +42,10 @@ class WeibullFit:
     maximum, by log shape and log scale), outcome. A limit is null where the likelihood never falls far enough: within
     a factor of 1,000 of the shape, of a million of the scale.
 
-    outcome: "fitted"; "no failures"; "too few failures": fewer than two distinct failure ages, an interval counting
-    as an age of its own; "did not converge": no maximum with a shape between 0.001 and 10,000, or nothing was seen to
-    last at all. All but the counts are
-    null unless it is "fitted".
+    outcome: "fitted"; "shape given": only the scale was fitted, and the shape has no limits; "no failures"; "too few
+    failures": fewer than two distinct failure ages, an interval counting as an age of its own (one failure is enough
+    for a given shape); "did not converge": no maximum with a shape between 0.001 and 10,000, or nothing was seen to
+    last at all. All but the counts are null unless it is one of the first two.
     """
 
     rows: pl.DataFrame
@@ -40,7 +53,8 @@ class WeibullFit:
     _likelihood: Likelihood = field(repr=False)
     _ids: IntArray = field(repr=False)
     _best: Maximum = field(repr=False)
-    _covariance: tuple[FloatArray, FloatArray, FloatArray] = field(repr=False)
+    _covariance: Covariance = field(repr=False)
+    _given: BoolArray = field(repr=False)
 
     def life(self, share: float = 0.10, level: float | None = None) -> pl.DataFrame:
         """Age by which `share` have failed (0.10: B10), a row per group: group, value, low, high.
@@ -53,7 +67,13 @@ class WeibullFit:
         best, unit = self._best, self._likelihood.log_unit[self._ids]
         value = np.exp(best.m + quantile * np.exp(-best.s) + unit)
         limits = _life_limits(
-            self._likelihood, self._ids, best, self._covariance, quantile=quantile, level=level or self.level
+            self._likelihood,
+            self._ids,
+            best,
+            self._covariance,
+            given=self._given,
+            quantile=quantile,
+            level=level or self.level,
         )
         columns = {"value": value, **limits}
         count = self._likelihood.n_groups
@@ -65,7 +85,7 @@ class WeibullFit:
         )
 
     def reading(self) -> pl.DataFrame:
-        """What the limits of the shape say, a row per group: group, reading (null where not fitted).
+        """What the limits of the shape say, a row per group: group, reading (null where the shape isn't fitted).
 
         "wear-out": both above 1, the hazard rises; "early-life": both below 1, it falls; else "constant can't be
         ruled out". A limit that doesn't exist rules nothing out.
@@ -91,14 +111,16 @@ def fit(
     *,
     n_groups: int | None = None,
     level: float = 0.95,
+    shape: npt.ArrayLike | None = None,
 ) -> WeibullFit:
     """Fit Weibull lives of all groups by maximum likelihood.
 
     `end`, `entry` and `lower` are ages in one unit, above 0. `entry`: late entry (left truncation); None, 0 or less
     means seen from the beginning. `lower`: a failure found later happened somewhere in (lower, end]; NaN or `end`
-    means that its age is known; of lives that didn't fail it is passed over.
-    Raises FleetlensError for arrays that don't match, missing numbers, ages that aren't above 0, lives that end at or
-    before their entry, and intervals that end before they begin.
+    means that its age is known; of lives that didn't fail it is passed over. `shape`: one for all or one a group, taken
+    as known instead of fitted; NaN is fitted.
+    Raises FleetlensError for arrays that don't match, missing numbers, ages and shapes that aren't above 0, lives that
+    end at or before their entry, and intervals that end before they begin.
 
     Method: profile score of the shape, closed form for the scale; limits where twice the drop of the profile
     log-likelihood is the chi-squared quantile on 1 degree of freedom. Lawless 2003, Statistical Models and Methods
@@ -114,33 +136,41 @@ def fit(
     if order is not None:
         lives, since = lives.take(order), since[order]
     likelihood = Likelihood(lives, since)
+    known = _known(shape, lives.n_groups)
     outcome = _outcomes(lives, since)
-    outcome[(outcome == FITTED) & ~likelihood.some_lasted] = NO_MAXIMUM
-    able = np.flatnonzero(outcome == FITTED)
-    best = likelihood.maximise(able, _first_guess(likelihood, able))
-    outcome[able[~best.found]] = NO_MAXIMUM
-    ids = able[best.found]
-    best = Maximum(best.m[best.found], best.s[best.found], best.found[best.found])
+    outcome[(lives.totals(lives.failed) > 0) & ~np.isnan(known)] = GIVEN
+    outcome[np.isin(outcome, (FITTED, GIVEN)) & ~likelihood.some_lasted] = NO_MAXIMUM
+    free, fixed = np.flatnonzero(outcome == FITTED), np.flatnonzero(outcome == GIVEN)
+    best = likelihood.maximise(free, _first_guess(likelihood, free))
+    outcome[free[~best.found]] = NO_MAXIMUM
+    ids = np.concatenate((free[best.found], fixed))
+    s = np.concatenate((best.s[best.found], known[fixed]))
+    best = Maximum(likelihood.best_scale(ids, s), s, np.ones(len(ids), dtype=np.bool_))
+    given = np.arange(len(ids)) >= len(ids) - len(fixed)
     value = likelihood.at(ids, best.m, best.s)
-    area = value.mm * value.ss - value.ms**2
-    covariance = (-value.mm / area, -value.ss / area, value.ms / area)
-    shape, scale = np.exp(best.s), np.exp(best.m + likelihood.log_unit[ids])
+    covariance = _covariance(value, given)
     z, distance = float(ndtri(0.5 + level / 2)), np.sqrt(covariance[0])
-    life = _life_limits(likelihood, ids, best, covariance, quantile=0.0, level=level)
+    life = _life_limits(likelihood, ids, best, covariance, given=given, quantile=0.0, level=level)
+    fitted_shape, scale = np.exp(best.s), np.exp(best.m + likelihood.log_unit[ids])
+    own = np.flatnonzero(~given)
+    near = Maximum(best.m[own], best.s[own], best.found[own])
+    sides = {"shape_low": -1, "shape_high": 1}
+    limits = {name: np.full(len(ids), np.nan) for name in sides}
+    for name, side in sides.items():
+        limits[name][own] = np.exp(likelihood.shape_limit(ids[own], near, side, z=z, first=z * distance[own]))
     columns = {
-        "shape": shape,
-        "shape_low": np.exp(likelihood.shape_limit(ids, best, -1, z=z, first=z * distance)),
-        "shape_high": np.exp(likelihood.shape_limit(ids, best, 1, z=z, first=z * distance)),
+        "shape": fitted_shape,
+        **limits,
         "scale": scale,
         "scale_low": life["low"],
         "scale_high": life["high"],
-        "shape_se": shape * np.sqrt(covariance[0]),
+        "shape_se": np.where(given, np.nan, fitted_shape * distance),
         "scale_se": scale * np.sqrt(covariance[1]),
         "var_log_shape": covariance[0],
         "var_log_scale": covariance[1],
         "cov_log": covariance[2],
         "loglik": value.loglik - likelihood.exact[ids] * likelihood.log_unit[ids],
-        "score": np.maximum(np.abs(value.m), np.abs(value.s)),
+        "score": np.where(given, np.abs(value.m), np.maximum(np.abs(value.m), np.abs(value.s))),
     }
     rows = pl.DataFrame(
         {
@@ -151,7 +181,27 @@ def fit(
             "outcome": pl.Series(outcome, dtype=pl.String),
         }
     )
-    return WeibullFit(rows, level, likelihood, ids, best, covariance)
+    return WeibullFit(rows, level, likelihood, ids, best, covariance, given)
+
+
+def _known(shape: npt.ArrayLike | None, n_groups: int) -> FloatArray:
+    """Log of the given shape of each group; NaN where it is to be fitted."""
+    if shape is None:
+        return np.full(n_groups, np.nan)
+    values = np.asarray(shape, dtype=np.float64)
+    if values.shape not in ((), (n_groups,)) or not (np.isnan(values) | ((values > 0) & np.isfinite(values))).all():
+        raise FleetlensError("a shape must be a number above 0, one for all or one a group", do="2 is a usual one")
+    return np.log(np.broadcast_to(values, (n_groups,)))
+
+
+def _covariance(value: Value, given: BoolArray) -> Covariance:
+    """Variances of log shape and log scale and their covariance; a given shape doesn't vary."""
+    area = value.mm * value.ss - value.ms**2
+    return (
+        np.where(given, 0.0, -value.mm / area),
+        np.where(given, -1 / value.mm, -value.ss / area),
+        np.where(given, 0.0, value.ms / area),
+    )
 
 
 def _lower(lives: Lives, lower: npt.ArrayLike | None) -> FloatArray:
@@ -202,20 +252,26 @@ def _life_limits(
     likelihood: Likelihood,
     ids: IntArray,
     best: Maximum,
-    covariance: tuple[FloatArray, FloatArray, FloatArray],
+    covariance: Covariance,
     *,
+    given: BoolArray,
     quantile: float,
     level: float,
 ) -> dict[str, FloatArray]:
     """Profile-likelihood limits of the age at log(-log(1 - share)) = `quantile`."""
     z, turn = float(ndtri(0.5 + level / 2)), -quantile * np.exp(-best.s)
     spread = np.sqrt(covariance[1] + 2 * turn * covariance[2] + turn**2 * covariance[0])
-    return {
-        name: np.exp(
-            likelihood.life_limit(ids, best, side, z=z, first=z * spread, quantile=quantile) + likelihood.log_unit[ids]
-        )
-        for name, side in (("low", -1), ("high", 1))
-    }
+    found = {}
+    for name, side in (("low", -1), ("high", 1)):
+        limit = np.empty(len(ids))
+        for rows, method in (
+            (np.flatnonzero(~given), likelihood.life_limit),
+            (np.flatnonzero(given), likelihood.life_limit_given_shape),
+        ):
+            part = Maximum(best.m[rows], best.s[rows], best.found[rows])
+            limit[rows] = method(ids[rows], part, side, z=z, first=z * spread[rows], quantile=quantile)
+        found[name] = np.exp(limit + likelihood.log_unit[ids])
+    return found
 
 
 def _spread(values: FloatArray, ids: IntArray, n_groups: int) -> FloatArray:

@@ -201,6 +201,18 @@ class Likelihood:
 
         return life + side * _reached(short, first, _LIFE_REACH)
 
+    def life_limit_given_shape(
+        self, ids: IntArray, best: Maximum, side: int, *, z: float, first: FloatArray, quantile: float
+    ) -> FloatArray:
+        """The same where the shape is given, and only the scale was fitted."""
+        top = self.at(ids, best.m, best.s).loglik
+
+        def short(at: IntArray, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
+            value = self.at(ids[at], best.m[at] + side * distance, best.s[at])
+            return _signed_root(top[at] - value.loglik, side * value.m, z)
+
+        return best.m + quantile * np.exp(-best.s) + side * _reached(short, first, _LIFE_REACH)
+
 
 def _signed_root(drop: FloatArray, slope: FloatArray, z: float) -> tuple[FloatArray, FloatArray]:
     """How far the signed root of the likelihood ratio, nearly straight in the parameter, is short of `z`."""

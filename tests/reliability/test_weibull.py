@@ -10,7 +10,17 @@ from scipy.optimize import minimize_scalar
 from scipy.stats import CensoredData, chi2, weibull_min
 
 from fleetlens.errors import FleetlensError
-from fleetlens.reliability.weibull import CONSTANT, EARLY, FITTED, NO_FAILURES, NO_MAXIMUM, TOO_FEW, WEAR_OUT, fit
+from fleetlens.reliability.weibull import (
+    CONSTANT,
+    EARLY,
+    FITTED,
+    GIVEN,
+    NO_FAILURES,
+    NO_MAXIMUM,
+    TOO_FEW,
+    WEAR_OUT,
+    fit,
+)
 
 CALM = settings(max_examples=40, deadline=None)
 LIVES = st.lists(
@@ -34,7 +44,8 @@ def loglik(shape, scale, *lives):
         if not fails:
             total -= (x / scale) ** shape
         elif low < x:
-            total += np.log(np.exp(-((low / scale) ** shape)) - np.exp(-((x / scale) ** shape)))
+            inside = np.exp(-((low / scale) ** shape)) - np.exp(-((x / scale) ** shape))
+            total += np.log(inside) if inside > 0 else -np.inf
         else:
             total += np.log(shape / scale) + (shape - 1) * np.log(x / scale) - (x / scale) ** shape
     return total
@@ -339,3 +350,34 @@ def test_frames_hold_no_nan() -> None:
     fitted = fit([5, 6, 7, 8], [1, 1, 0, 1], group=[0, 0, 1, 2], n_groups=4)
     for frame in (fitted.rows, fitted.life()):
         assert not frame.select(pl.col(pl.Float64).is_nan().any()).to_series().any()
+
+
+def test_a_given_shape_leaves_only_the_scale() -> None:
+    """Closed form of the scale, limits by the likelihood ratio written out; the shape itself has no limits."""
+    end, failed, entry, _ = draw(8, 30)
+    fitted = fit(end, failed, entry, shape=2.0)
+    row, b10 = fitted.rows.row(0, named=True), fitted.life(0.10).row(0, named=True)
+    r, total = failed.sum(), (end**2 - np.maximum(entry, 0) ** 2).sum()
+    assert (row["outcome"], row["shape"], row["shape_low"], row["shape_se"]) == (GIVEN, 2.0, None, None)
+    assert row["scale"] == pytest.approx((total / r) ** 0.5)
+    assert row["scale_se"] == pytest.approx(row["scale"] / (2 * r**0.5))
+    for side in ("low", "high"):
+        h = total / row[f"scale_{side}"] ** 2
+        assert 2 * (h - r - r * np.log(h / r)) == pytest.approx(2 * DROP, abs=1e-6)
+        assert b10[side] == pytest.approx(row[f"scale_{side}"] * (-np.log(0.9)) ** 0.5)
+    assert fitted.reading()["reading"].to_list() == [None]
+
+
+def test_one_failure_is_enough_for_a_given_shape_and_groups_can_differ() -> None:
+    end, failed, group = [5.0, 7.0, 9.0, 3.0, 4.0, 5.0, 6.0], [1, 0, 0, 1, 1, 0, 0], [0, 0, 0, 1, 1, 1, 2]
+    rows = fit(end, failed, group=group, shape=[2.0, np.nan, 2.0]).rows
+    assert rows["outcome"].to_list() == [GIVEN, "fitted", "no failures"]
+    alone = fit([3.0, 4.0, 5.0], [1, 1, 0]).rows
+    assert rows["shape"].to_list()[1] == pytest.approx(alone["shape"].item())
+    # With the shape that fits best, the scale is the one that fits best.
+    again = fit([3.0, 4.0, 5.0], [1, 1, 0], shape=alone["shape"].item()).rows
+    assert again["scale"].item() == pytest.approx(alone["scale"].item())
+    assert again["loglik"].item() == pytest.approx(alone["loglik"].item())
+    for wrong in (0.0, -1.0, [1.0, 2.0], np.inf):
+        with pytest.raises(FleetlensError, match="a shape must be a number above 0"):
+            fit(end, failed, group=group, shape=wrong)
