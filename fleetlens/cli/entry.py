@@ -25,11 +25,11 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 for command in (
-    *(tables_in.load, questions.codes, questions.lives, questions.comebacks, questions.intervals),
+    *(tables_in.load, questions.codes, life_questions.lives, questions.comebacks, questions.intervals),
     *(checks_in.check, store_in.loads, store_in.undo, store_in.rules, store_in.rebuild),
     *(life_questions.causes, life_questions.measurements),
     *(lines_in.lines, tables_in.template),
-    *(questions.vehicle, questions.recurrence, tables_in.sample, showing.demo, showing.dashboard),
+    *(questions.vehicle, life_questions.recurrence, tables_in.sample, showing.demo, showing.dashboard),
 ):
     app.command()(command)
 app.command("map")(maps_in.suggest_map)

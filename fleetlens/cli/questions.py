@@ -6,22 +6,15 @@ import typer
 
 from fleetlens.advice.intervals import cleaning_intervals
 from fleetlens.cli.answers import Asked, question
-from fleetlens.cli.options import distances, several
+from fleetlens.cli.life_questions import LivesBy, UnknownStart
+from fleetlens.cli.options import several
 from fleetlens.errors import FleetlensError
 from fleetlens.findings import comebacks as repairs
 from fleetlens.findings.codes import code_rows, recurring_codes
 from fleetlens.findings.finding import Finding
-from fleetlens.findings.lives import LIFE_KEYS, component_lives, life_rows
-from fleetlens.findings.recurrence import recurrent_failures
+from fleetlens.findings.lives import life_rows
 from fleetlens.findings.vehicles import vehicle_history
 
-UnknownStart = Annotated[
-    str,
-    typer.Option(help="Parts whose life began before the record: 'original' (as old as the vehicle) or 'leave-out'."),
-]
-LivesBy = Annotated[
-    str, typer.Option("--by", metavar="KEYS", help=f"Split by: {', '.join(LIFE_KEYS)}. Commas between; '' for none.")
-]
 ComebacksBy = Annotated[
     str,
     typer.Option(
@@ -47,28 +40,6 @@ def codes(
     if code and not asked.rows:
         raise FleetlensError("--code opens the rows of a code", do=f"fleetlens codes --rows --code {code}")
     return code_rows(asked.snapshot, code, asked.filters) if code else recurring_codes(asked.snapshot, asked.filters)
-
-
-@question()
-def lives(
-    asked: Asked,
-    *,
-    by: LivesBy = "model",
-    at: Annotated[
-        str, typer.Option(metavar="KM", help="Distances (km) at which to tell the share surviving; commas between.")
-    ] = "",
-    unknown_start: UnknownStart = "original",
-) -> Finding:
-    """Component life: how far a part runs before it fails.
-
-    \b
-    Example: fleetlens lives --component egr_valve --by model,duty --at 50000,100000
-    """
-    if asked.rows:
-        return life_rows(asked.snapshot, filters=asked.filters, unknown_start=unknown_start)
-    return component_lives(
-        asked.snapshot, by=several([by]), at=distances(at), filters=asked.filters, unknown_start=unknown_start
-    )
 
 
 @question()
@@ -129,13 +100,3 @@ def vehicle(asked: Asked, *, vehicle_id: Annotated[str, typer.Argument(metavar="
     Example: fleetlens vehicle V000001
     """
     return vehicle_history(asked.snapshot, vehicle_id)
-
-
-@question(opens=False)
-def recurrence(asked: Asked) -> Finding:
-    """Recurrent failures: the mean number of failures per vehicle by odometer.
-
-    \b
-    Example: fleetlens recurrence --component egr_valve
-    """
-    return recurrent_failures(asked.snapshot, filters=asked.filters)

@@ -11,7 +11,7 @@ from fleetlens.output.words import UNKNOWN, harmless, interval, limits_of, say
 # Columns that say which row it is; the others are figures about it.
 KEYS = (
     *("component", "code", "job_id", "vehicle_id", "model", "duty", "depot", "workshop"),
-    *("action", "began_as", "part_grade", "position", "model_year", "cause", "check", "unit"),
+    *("action", "began_as", "part_grade", "position", "model_year", "cause", "check", "unit", "fate"),
 )
 NAMES = frozenset({"model_year", "load_id", "row", "position"})  # whole numbers that name something: no thousands mark
 COUNTED = frozenset(
@@ -97,7 +97,7 @@ def _column(table: pl.DataFrame, name: str, shown: set[str]) -> Iterator[Column]
 
 def _with_reason(name: str, column: Column) -> Column:
     dashes = any(cell.startswith(UNKNOWN) for cell in column.cells)
-    why = "no life was observed so far" if name.startswith("survival_") else WHY_UNKNOWN.get(name, "")
+    why = "no life was observed so far" if name.startswith(("survival_", "incidence_")) else WHY_UNKNOWN.get(name, "")
     return replace(column, unknown=why if dashes else "")
 
 

@@ -6,15 +6,16 @@ import polars as pl
 
 from fleetlens.findings.columns import COLUMNS, ColumnText
 
-_AT_DISTANCE = re.compile(r"survival_(?P<km>[0-9.]+)_(?P<end>share|low|high)")
+_AT_DISTANCE = re.compile(r"(?P<what>survival|incidence)_(?P<km>[0-9.]+)_(?P<end>share|low|high)")
+_AT = {"survival": "Surviving at", "incidence": "By"}
 _ENDS = {"share": "", "low": ", lower limit", "high": ", upper limit"}
 
 
 def flat(rows: pl.DataFrame) -> pl.DataFrame:
     """One column per figure.
 
-    A struct `kinds` becomes `kinds_<field>`. The list `survival` becomes `survival_<km>_share`, `_low` and
-    `_high` for each distance that stands in any row. Other lists become text, joined by commas. NaN and
+    A struct `kinds` becomes `kinds_<field>`. The lists `survival` and `incidence` become `survival_<km>_share`,
+    `_low` and `_high` for each distance that stands in any row. Other lists become text, joined by commas. NaN and
     infinity become null.
     """
     columns: list[pl.Series] = []
@@ -30,9 +31,9 @@ def text_of(name: str) -> ColumnText:
     if at := _AT_DISTANCE.fullmatch(name):
         end = _ENDS[at["end"]]
         return ColumnText(
-            f"Surviving at {float(at['km']):,.12g} km{end}",
+            f"{_AT[at['what']]} {float(at['km']):,.12g} km{end}",
             "share",
-            "95 % limit." if end else COLUMNS["survival"].meaning,
+            "95 % limit." if end else COLUMNS[at["what"]].meaning,
         )
     return COLUMNS.get(name, ColumnText(name.replace("_", " ").capitalize(), "", ""))
 

@@ -26,6 +26,7 @@ def snapshot_of(
     *,
     codes: Rows = (),
     actions: Rows = (),
+    checks: Rows = (),
     odometer: Rows = (),
     fitted: Rows = (),
     as_of: date | None = None,
@@ -36,7 +37,7 @@ def snapshot_of(
     vehicle_keys = {row["vehicle_id"]: key for key, row in enumerate(vehicles, 1)}
     job_keys = {row["job_id"]: key for key, row in enumerate(jobs, 1)}
     code_keys = {code: key for key, code in enumerate(sorted({row["code"] for row in codes}), 1)}
-    named = sorted({row["component"] for row in (*actions, *fitted)})
+    named = sorted({row["component"] for row in (*actions, *checks, *fitted) if row["component"]})
     component_keys = {component: key for key, component in enumerate(named, 1)}
     fill(connection, "codes", [{"code_key": key, "code": code} for code, key in code_keys.items()])
     fill(connection, "components", [{"component_key": key, "component": name} for name, key in component_keys.items()])
@@ -85,6 +86,18 @@ def snapshot_of(
                 **{name: value for name, value in row.items() if name not in ("job_id", "component")},
             }
             for row in actions
+        ],
+    )
+    fill(
+        connection,
+        "job_checks",
+        [
+            {
+                "job_key": job_keys[row["job_id"]],
+                "component_key": component_keys.get(row["component"]),
+                **{name: value for name, value in row.items() if name not in ("job_id", "component")},
+            }
+            for row in checks
         ],
     )
     fill(
