@@ -16,7 +16,9 @@ _NAMED = 5  # so many examples in one remark
 
 def on_files(files: Sequence[FileReport]) -> list[str]:
     """Files without rows, and rows that took the place of others."""
-    notes = [f"{file.path.name}: only a header, no rows" for file in files if file.rows_in == 0]
+    with_rows = {file.path for file in files if file.rows_in}
+    empty = dict.fromkeys(file.path.name for file in files if file.path not in with_rows)
+    notes = [f"{name}: only a header, no rows" for name in empty]
     notes += [
         f"{_count(file.replaced, 'row')} of {file.path.name} took the place of rows loaded before"
         for file in files

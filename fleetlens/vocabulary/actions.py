@@ -35,8 +35,8 @@ DISABLING = ("disable",)
 class Action:
     """An action of our list.
 
-    `verbs` are the ways a job line writes it; `counts_as_done` is False for work advised, quoted, declined or
-    undone.
+    `verbs` are the ways a job line writes it; `counts_as_done` is False for work advised, quoted, declined, undone or
+    unstated.
     """
 
     name: str
@@ -52,7 +52,7 @@ def actions() -> dict[str, Action]:
     return {
         row["action"]: Action(
             name=row["action"],
-            verbs=tuple(row["verbs"].split("|")),
+            verbs=tuple(filter(None, row["verbs"].split("|"))),
             life_effect=cast(LifeEffect, row["life_effect"]),
             counts_as_done=row["counts_as_done"] == "yes",
             note=row["note"],

@@ -5,7 +5,7 @@ create type code_status as enum ('stored', 'pending', 'permanent');
 create type action_kind as enum (
     'inspect', 'diagnose', 'clean', 'replace', 'repair', 'adjust', 'lubricate', 'regenerate', 'relearn', 'software',
     'clear_codes', 'road_test', 'no_fault_found', 'top_up', 'drain', 'charge', 'disable',
-    'advise', 'quote', 'decline', 'defer', 'negated', 'credit'
+    'advise', 'quote', 'decline', 'defer', 'negated', 'credit', 'unstated'
 );
 
 create table codes (code_key integer not null, code varchar not null);            -- P0401, or SPN 1208 FMI 3

@@ -23,6 +23,7 @@ _ACTION = tuple(column.name for column in tables()["job_actions"].columns)
 _UNITLESS = ("job_id", "vehicle_id", "line", "from_text", "odometer_unit", "note", "quantity")  # they alone make no row
 _OWN_WAY = ("code", "odometer", "in_service_km")  # columns of lists, and of readings with their units
 _TEXTS = (("jobs", "complaint"), ("job_actions", "note"))  # in the order in which they are read for codes
+_UNSTATED = "rows with hours or money that don't say what was done, kept as unstated: {:,}"
 _NO_ACTION = "texts that tell nothing done, on rows that hold nothing else, so no rows of job_actions: {:,}"
 
 
@@ -70,6 +71,10 @@ class Rows:
                 number = joined([part.clean(rows) for part in parts])
                 out = out.with_columns((visits.number(number) if visits else number).alias("job_id"))
             out = self._spread(out, rows)
+            if self._table == "job_actions":
+                out, unstated = spreading.with_unstated(out)
+                if unstated:
+                    self._tally.sentences[_UNSTATED] += unstated
             if "line" in self._origins and self._origins["line"].counted:
                 out = out.with_columns(lines.number(out["job_id"]).alias("line"))
             yield Batch(out, batch.ragged if self._with_ragged else [], batch.share)

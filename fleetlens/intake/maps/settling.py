@@ -11,7 +11,16 @@ from fleetlens.intake.maps.fitting import GUESSED, Candidate
 from fleetlens.intake.values import date_evidence, dates
 from fleetlens.intake.values.text import dittos, plain
 
-__all__ = ["column_of", "given_once", "growing", "leaving", "numbering", "vehicle_of", "within_jobs"]
+__all__ = [
+    "column_of",
+    "given_once",
+    "growing",
+    "leaving",
+    "lines_repeat",
+    "numbering",
+    "vehicle_of",
+    "within_jobs",
+]
 
 _PER_JOB = ("technician", "workshop", "complaint", "downtime_h", "odometer", "closed_at", "reason")
 _FALLS = 0.9  # of the steps of an odometer at least so many don't fall
@@ -130,6 +139,15 @@ def within_jobs(taken: Mapping[str, Candidate], sample: pl.DataFrame) -> dict[st
             several = each.filter(pl.col("lines") > 1)
             found[ours] = float((several[name] > 1).mean() or 0.0) if several.height else 0.0  # type: ignore[arg-type] # a share of booleans
     return found
+
+
+def lines_repeat(taken: Mapping[str, Candidate], sample: pl.DataFrame) -> bool:
+    """Whether the column taken for the number of a line has one number on several rows of a job."""
+    job, line = column_of(taken, "job_id"), column_of(taken, "line")
+    if not job or not line:
+        return False
+    rows = sample.select(pl.Series("job", _filled_down(sample[job])), pl.col(line).alias("line")).drop_nulls()
+    return bool(rows.is_duplicated().any()) and not bool(sample.drop("row", strict=False).is_duplicated().any())
 
 
 def given_once(taken: Mapping[str, Candidate], sample: pl.DataFrame) -> str:

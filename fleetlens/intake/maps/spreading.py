@@ -9,13 +9,16 @@ import polars as pl
 
 from fleetlens.intake.lines.found import Found, Line
 
-__all__ = ["Read", "actions", "codes"]
+__all__ = ["Read", "actions", "codes", "with_unstated"]
 
 Read = Callable[[str], Line]
 
 _DONE = pl.Struct({"component": pl.String, "action": pl.String, "cause": pl.String})
 _LONGEST = 8_000  # characters of a text that are read
 _ONCE = ("part_number", "part_grade", "quantity", "labour_h", "labour_cost", "parts_cost")  # on the first row only
+_CHARGED = ("labour_h", "labour_cost", "parts_cost")
+_WHOLE, _UNSTATED = "vehicle", "unstated"  # what is worked on and what is done, where nothing says so
+_STEP = 100_000  # a line's second action is numbered so much higher, its third twice as much
 
 
 def codes(rows: pl.DataFrame, texts: Sequence[pl.Series], read: Read, *, blank_too: bool) -> pl.DataFrame:
@@ -67,9 +70,36 @@ def actions(rows: pl.DataFrame, text: pl.Series | None, recorded: pl.Series, rea
     once = [pl.when(first).then(name).alias(name) for name in _ONCE]
     rows = rows.with_columns(*filled, *once, from_text=pl.when(told).then(pl.lit("true")))
     parted = _parted(rows.drop("done", "several"))
-    if "line" in parted.columns:  # a line's own number tells its first action only
-        parted = parted.with_columns(line=pl.when(pl.col("part") == 0).then("line"))
+    if "line" in parted.columns:
+        parted = parted.with_columns(line=_numbered(pl.col("line"), pl.col("part")))
     return parted, int(unread.sum())
+
+
+def with_unstated(rows: pl.DataFrame) -> tuple[pl.DataFrame, int]:
+    """The rows of job_actions; where hours or money stand and nothing says what was done, it is unstated; how many.
+
+    Without a component it belongs to the whole vehicle. A row that names an action but no component stays as it is.
+    """
+    charged = [name for name in _CHARGED if name in rows.columns]
+    if not charged or not {"component", "action"} <= set(rows.columns):
+        return rows, 0
+    silent = pl.col("action").is_null() | (pl.col("action") == _UNSTATED)
+    silent &= pl.any_horizontal(pl.col(charged).is_not_null())
+    told = rows.with_columns(
+        action=pl.when(silent).then(pl.lit(_UNSTATED)).otherwise("action"),
+        component=pl.when(silent).then(pl.col("component").fill_null(_WHOLE)).otherwise("component"),
+    )
+    return told, rows.filter(silent).height
+
+
+def _numbered(line: pl.Expr, part: pl.Expr) -> pl.Expr:
+    """The number of each action of a line: the line's own for its first, for the others one that no line has.
+
+    It hangs on nothing but the line and the action's place in it, so that the same line read again takes its place.
+    """
+    number = line.cast(pl.Int64, strict=False)
+    further = pl.when(number.is_between(0, _STEP - 1)).then((number + part * _STEP).cast(pl.String))
+    return pl.when(part == 0).then(line).otherwise(further)
 
 
 def _by_text(texts: pl.Series, answer: Callable[[Line], list], kind: pl.DataType | type, read: Read) -> pl.Series:  # type: ignore[type-arg]

@@ -66,6 +66,10 @@ def suggest(sheet: Sheet, today: date, known_vehicles: Collection[str] = ()) -> 
         taken[numbered[0]] = numbered[1]
     taken |= settling.leaving(taken, sample, seen, today)
     notes = _by_line(taken, sample)
+    if settling.lines_repeat(taken, sample):
+        name = settling.column_of(taken, "line")
+        del taken[name]
+        notes.append(f"{name!r} has one number on several rows of a job: no number of a line, left aside")
     columns = {candidate.ours: name for name, candidate in taken.items()}
     if not columns:
         raise FleetlensError(

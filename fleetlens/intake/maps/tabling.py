@@ -111,7 +111,9 @@ def _jobs(columns: Mapping[str, str], code_in_text: frozenset[str], vehicle: str
     if _tells_actions(given):
         made["job_actions"] = _without_jobs("job_actions", given) | _text_and_lines(given, code_in_text)
     elif money := [given[name] for name in ("labour_h", "labour_cost", "parts_cost") if name in given]:
-        conclusions.append(f"no column says what was done: {', '.join(map(repr, money))} can't be placed, left aside")
+        silent = {"component": Origin(constant="vehicle"), "action": Origin(constant="unstated")}
+        made["job_actions"] = silent | _without_jobs("job_actions", given) | {"line": Origin(counted=True)}
+        conclusions.append(f"no column says what was done: {', '.join(map(repr, money))} stand for work unstated")
     if "check" in given:
         made["job_checks"] = _without_jobs("job_checks", given)
     return Layout("table" if list(made) == ["jobs"] else "wide", made, conclusions)

@@ -163,6 +163,76 @@ def test_text_alone_gives_codes_and_actions_marked_as_such(export: Export, sugge
     )
 
 
+LINED = """
+    name = "lined"
+    kind = "wide"
+    [vehicles]
+    vehicle_id = "Reg"
+    [jobs]
+    job_id = "Job"
+    vehicle_id = "Reg"
+    opened_at = "Date"
+    [job_actions]
+    line = "Line"
+    labour_cost = "Labour"
+    note = { column = "Work", text = true }
+"""
+
+
+def test_a_numbered_line_that_tells_several_actions_keeps_them_all(export: Export, store: Path) -> None:
+    text = """
+        Job,Line,Reg,Date,Work,Labour
+        1,1,OV1,2021-04-13,egr valve replaced and relearnt,50
+        1,2,OV1,2021-04-13,turbo cleaned and dpf replaced,60
+    """
+    read = written.parse(LINED, "lined.toml")
+    report = load([export(text)], store, maps=[read])
+    assert by_table(report)["job_actions"] == (4, 4, 0, 0)
+    told = "select line, component, action::varchar, labour_cost from job_actions join components using (component_key)"
+    wanted = [
+        (1, "egr_valve", "replace", 50.0),
+        (2, "turbocharger", "clean", 60.0),
+        (100_001, "egr_valve", "relearn", None),
+        (100_002, "dpf", "replace", None),
+    ]
+    assert ask(store, f"{told} order by line") == wanted
+    report = load([export(text.replace("relearnt", "cleaned"), "again.csv")], store)
+    assert by_table(report)["job_actions"] == (4, 2, 2, 0)  # both actions of line 1
+    assert ask(store, f"{told} where line = 100001") == [(100_001, "egr_valve", "clean", None)]
+
+
+def test_money_without_a_word_of_what_was_done_is_kept(export: Export, suggested: Suggest, store: Path) -> None:
+    path = export(
+        """
+        Job No,Reg,Date in,Text,Labour cost
+        1,OV1,2021-04-13,egr valve cleaned out fully,10
+        1,OV1,2021-04-13,workshop sundries and the rest,12
+        1,OV1,2021-04-13,spoke to the driver on phone,
+        2,OV2,2021-04-14,egr,30
+        """
+    )
+    report = load([path], store, maps=[suggested(path).column_map])
+    assert by_table(report)["job_actions"] == (3, 3, 0, 0)
+    assert "export.csv: rows with hours or money that don't say what was done, kept as unstated: 2" in report.notes
+    told = "select component, action::varchar, labour_cost, from_text from job_actions join components"
+    assert ask(store, f"{told} using (component_key) order by labour_cost") == [
+        ("egr_valve", "clean", 10.0, True),
+        ("vehicle", "unstated", 12.0, False),
+        ("vehicle", "unstated", 30.0, False),
+    ]
+
+
+def test_money_of_jobs_that_say_nothing_else_is_kept(export: Export, suggested: Suggest, store: Path) -> None:
+    path = export("Job No,Reg,Date in,Labour cost,Parts cost\n1,OV1,2021-04-13,50,10\n2,OV2,2021-04-14,20,\n")
+    found = suggested(path)
+    assert any("stand for work unstated" in line for line in found.conclusions)
+    load([path], store, maps=[found.column_map])
+    assert ask(store, "select action::varchar, labour_cost, parts_cost from job_actions order by 2") == [
+        ("unstated", 20.0, None),
+        ("unstated", 50.0, 10.0),
+    ]
+
+
 def test_dates_are_asked_not_guessed(export: Export, suggested: Suggest, store: Path) -> None:
     path = export("Job No,Fleet no,Date in,Km\n1,OV1,03/04/2021,1000\n2,OV1,05/06/2021,1500\n")
     found = suggested(path)

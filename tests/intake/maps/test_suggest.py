@@ -187,6 +187,17 @@ def test_of_two_dates_without_known_names_the_later_closes_the_job(
     assert (jobs["opened_at"].column, jobs["closed_at"].column) == ("Kwam", "Ging")
 
 
+def test_a_number_that_repeats_within_a_job_is_no_number_of_a_line(export: Export, suggested: Suggest) -> None:
+    rows = [
+        f"{job},OV{job},2021-04-13,{seq},EGR valve,cleaned,{seq}{n}"
+        for job in (1, 2)
+        for n, seq in enumerate((1, 1, 2))
+    ]
+    found = suggested(export("\n".join(["Job No,Reg,Date in,Seq,Component,Action,Labour cost", *rows])))
+    assert found.column_map.tables["job_actions"]["line"].counted
+    assert "'Seq' has one number on several rows of a job: no number of a line, left aside" in found.conclusions
+
+
 def test_a_list_by_marks_alone_says_so(export: Export, suggested: Suggest) -> None:
     found = suggested(export("Plate,Make,Model\nHX12 ABC,Brellan,Corvo\nHX13 ABD,Brellan,Corvo\n"))
     mine = found.column_map.tables["vehicles"]
