@@ -17,6 +17,7 @@ MARTS = (
     "vehicle_record",
     "usage_at",
     "exposures",
+    "exposure_months",
     "visits",
     "code_events",
     "part_rows",

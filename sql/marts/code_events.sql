@@ -1,7 +1,7 @@
 -- One row is: a code read on a vehicle at an observed job; a code on several lines of one job is one event.
 -- Reads:      job_codes, visits
 -- Parameters: none
--- Columns:    code_key; vehicle_key; job_key; visit; opened_on (date); fault_job; episode (1 is the first on this vehicle; a new one starts after a job that logged the code and held a repairing action)
+-- Columns:    code_key; vehicle_key; job_key; visit; opened_on (date); fault_job; episode (1 is the first on this vehicle; a new one starts after a job that logged the code and held a repairing action); begins (whether this event is its episode's first)
 with logged as (
     select distinct
         job_codes.code_key,
@@ -37,6 +37,7 @@ select
         sum(starts) over (
             partition by vehicle_key, code_key order by visit rows between unbounded preceding and current row
         ) as integer
-    ) as episode
+    ) as episode,
+    starts = 1 as begins
 from marked
 order by vehicle_key, visit, code_key
