@@ -21,6 +21,7 @@ EXAMPLE = {
     "components": ["egr_valve"],
     "window_days": 90,
     "window_km": 5000.0,
+    "technicians": False,
     "code": "P0401",
     "names": ["P0401"],
     "months": 3,
