@@ -48,8 +48,8 @@ def name_vehicles(
 def _unknown(connection: duckdb.DuckDBPyConnection, table: Table, parents: pl.DataFrame) -> pl.DataFrame:
     """The identifiers that are no vehicle's own, each with the days on which it is named; refused rows have none."""
     day = f"cast({_DATED[table.name]} as date) as seen_on"
-    staged = connection.table(staged_table(table)).project(f"vehicle_id, {day}").distinct()
-    lost: pl.DataFrame = staged.join(connection.table("vehicles"), "vehicle_id", how="anti").pl()
+    staged = connection.table(staged_table(table)).join(connection.table("vehicles"), "vehicle_id", how="anti")
+    lost: pl.DataFrame = staged.project(f"vehicle_id, {day}").distinct().pl()
     refused = parents.select(vehicle_id="parent").unique().drop_nulls()
     known = connection.table("vehicles").project("vehicle_id").pl()
     undated = refused.join(known, on="vehicle_id", how="anti").with_columns(seen_on=pl.lit(None, pl.Date))

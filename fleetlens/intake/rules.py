@@ -4,7 +4,7 @@ A rule says which rows break it, and one sentence with the remedy. Blank keeps e
 """
 
 import difflib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -20,11 +20,13 @@ FIRST_DATE = date(1950, 1, 1)  # nothing in a workshop's record is older
 _LAST_INTEGER = 2**31 - 1
 _TRUE, _FALSE = ("true", "t", "yes", "y", "1"), ("false", "f", "no", "n", "0")
 _TIME = r"[T ]\d{2}:\d{2}(:\d{2}(\.\d{1,9})?)?(Z|[+-]\d{2}:?\d{2})?"
+_DATE = rf"^\d{{4}}-\d{{2}}-\d{{2}}({_TIME})?$"
 _LISTED = 1_000  # so many distinct wrong values get a nearest allowed one named
 
-# Every rule by name; those of `merge` and of the references are judged against the store.
+# Every rule by name; those of `merge` and of the references are judged against the store, "unreadable" by a map.
 RULES = (
     "ragged",
+    "unreadable",
     "required",
     "number",
     "integer",
@@ -116,15 +118,29 @@ def _typed(column: Column) -> pl.Expr:
             low = text.str.to_lowercase()
             return pl.when(low.is_in(_TRUE)).then(True).when(low.is_in(_FALSE)).then(False)
         case "date":
-            return pl.when(text.str.contains(rf"^\d{{4}}-\d{{2}}-\d{{2}}({_TIME})?$")).then(_day(text))
+            return _once(text, _day, pl.Date())
         case "datetime":
-            return pl.when(text.str.contains(rf"^\d{{4}}-\d{{2}}-\d{{2}}({_TIME})?$")).then(_moment(text))
+            return _once(text, _moment, pl.Datetime("us"))
         case "string":
             return _spelt(column, text)
 
 
+def _once(text: pl.Expr, work: Callable[[pl.Expr], pl.Expr], dtype: pl.DataType) -> pl.Expr:
+    """What `work` makes of the texts, worked out once for each different text where many repeat, as dates do."""
+
+    def found(values: pl.Series) -> pl.Series:
+        distinct = values.unique()
+        if 2 * distinct.len() >= values.len():
+            return values.to_frame("text").select(work(pl.col("text"))).to_series()
+        answers = distinct.to_frame("text").select(work(pl.col("text"))).to_series()
+        return values.replace_strict(distinct, answers, return_dtype=dtype)
+
+    return text.map_batches(found, return_dtype=dtype)
+
+
 def _day(text: pl.Expr) -> pl.Expr:
-    return text.str.slice(0, 10).str.to_date("%Y-%m-%d", strict=False)
+    day = text.str.slice(0, 10).str.to_date("%Y-%m-%d", strict=False)
+    return pl.when(text.str.contains(_DATE)).then(day)
 
 
 def _moment(text: pl.Expr) -> pl.Expr:
@@ -132,7 +148,9 @@ def _moment(text: pl.Expr) -> pl.Expr:
     clock = text.str.slice(11).str.replace(r"(Z|[+-]\d{2}:?\d{2})$", "")
     clock = pl.when(clock.str.len_chars() == 5).then(clock + ":00").otherwise(clock)
     clock = pl.when(text.str.len_chars() == 10).then(pl.lit("00:00:00")).otherwise(clock)
-    return (text.str.slice(0, 10) + " " + clock).str.to_datetime("%Y-%m-%d %H:%M:%S%.f", time_unit="us", strict=False)
+    moment = text.str.slice(0, 10) + " " + clock
+    moment = moment.str.to_datetime("%Y-%m-%d %H:%M:%S%.f", time_unit="us", strict=False)
+    return pl.when(text.str.contains(_DATE)).then(moment)
 
 
 def _spelt(column: Column, text: pl.Expr) -> pl.Expr:
@@ -140,7 +158,7 @@ def _spelt(column: Column, text: pl.Expr) -> pl.Expr:
     if column.name == "odometer_unit":
         return text
     if column.name == "component" or column.allowed:
-        return text.str.to_lowercase().str.replace_all(r"[\s-]+", "_")
+        return _once(text, lambda one: one.str.to_lowercase().str.replace_all(r"[\s-]+", "_"), pl.String())
     return text
 
 

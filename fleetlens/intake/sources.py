@@ -3,6 +3,7 @@
 import difflib
 import hashlib
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
@@ -143,10 +144,12 @@ def _is_table(path: Path) -> bool:
 def _open(path: Path, maps: Maps) -> list[Source]:
     """The sheets of the file that hold a table of ours; of several, those that hold none are told of and left aside."""
     state = _state(path)
-    sheets = open_file(path)
+    with ThreadPoolExecutor(1) as thread:
+        hashing = thread.submit(_digest, path)  # another look at all its bytes, at the same time
+        sheets = open_file(path)
+        content = hashing.result()
     shown = [sheet for sheet in sheets if not sheet.hidden]
     aside = [f"{path.name}: hidden sheet {sheet.label!r} left aside" for sheet in sheets if sheet.hidden]
-    content = _digest(path)
     if len(sheets) == 1 and shown:
         mapped = maps.sources(shown[0], content, state)
         return [_source(shown[0], _table_of(shown[0], maps), content, state)] if mapped is None else mapped

@@ -124,10 +124,10 @@ def _match(connection: duckdb.DuckDBPyConnection, target: Target) -> None:
 def _insert(connection: duckdb.DuckDBPyConnection, target: Target) -> int:
     """Store new and changed rows, and count them.
 
-    A changed one keeps its integer key, new ones go on from the largest in the order of their key.
+    A changed one keeps its integer key, new ones go on from the largest in the order in which they are stored.
     """
     names = _list((target.own_key, *target.columns) if target.own_key else target.columns)
-    own = _OWN_KEY.format(table=target.table, own_key=target.own_key, key=_list(target.key)) if target.own_key else ""
+    own = _OWN_KEY.format(table=target.table, own_key=target.own_key) if target.own_key else ""
     rows = connection.execute(
         _INSERT.format(table=target.table, names=names, own=own, columns=_list(target.columns), sort=_list(target.sort))
     ).fetchall()
@@ -142,7 +142,16 @@ def _same(other: str, names: Sequence[str]) -> str:
     return " and ".join(f'incoming."{name}" is not distinct from {other}."{name}"' for name in names)
 
 
-_CROWDED = "create or replace temp table crowded as select {key} from incoming group by {key} having count(*) > 1"
+# Numbers are counted faster than texts, and rows alike have one hash; the few whose hashes agree are compared in full.
+_CROWDED = """
+create or replace temp table crowded as
+with hashes as (select hash({key}) as alike from incoming group by alike having count(*) > 1)
+select {key}
+from incoming
+where hash({key}) in (from hashes)
+group by {key}
+having count(*) > 1
+"""
 
 # Only keys that occur more than once need a judgement; `twin` is the first row of the load with the same content.
 # What stands is the row known from this very file, else the first new one.
@@ -186,21 +195,20 @@ anti join aside on incoming.place = aside.place
 inner join {table} as stored on {same_key}
 """
 
-_OWN_KEY = """
-    coalesce(
-        matched.own_key,
-        (select coalesce(max({own_key}), 0) from {table})
-        + row_number() over (partition by matched.own_key is null order by {key})
-    ),"""
+# Numbered as they come out of the sort, which needs no second one; a changed row leaves its number unused.
+_OWN_KEY = "coalesce(given_key, (select coalesce(max({own_key}), 0) from {table}) + row_number() over ()),"
 
 _INSERT = """
 insert into {table} ({names})
 select {own} {columns}
-from incoming
-anti join aside on incoming.place = aside.place
-left join matched on incoming.place = matched.place
-where not coalesce(matched.same, false)
-order by {sort}, incoming.place
+from (
+    select incoming.*, matched.own_key as given_key
+    from incoming
+    anti join aside on incoming.place = aside.place
+    left join matched on incoming.place = matched.place
+    where not coalesce(matched.same, false)
+    order by {sort}, incoming.place
+)
 """
 
 _DELETE = "delete from {table} where rowid in (select stored_row from matched where not same)"

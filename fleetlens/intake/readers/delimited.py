@@ -160,7 +160,7 @@ def _batches(content: Content, layout: _Layout) -> Iterator[Batch]:
                     next_row = int(numbers[-1]) + 1
                     told = [row for row in waiting if row.row < next_row]
                     waiting[:] = [row for row in waiting if row.row >= next_row]
-                    found = pl.DataFrame(pa.table(batch)).with_columns(numbers)
+                    found = pl.DataFrame(pa.Table.from_batches([batch])).with_columns(numbers)
                     seen += batch.nbytes
                     yield Batch(found, told, stream.share * min(seen / max(stream.given, 1), 1.0))
         except (pa.ArrowException, OSError) as error:

@@ -66,9 +66,9 @@ class _Evidence:
     """What the bytes of a file say, block by block."""
 
     def __init__(self, content: Content) -> None:
-        self._where = content.where
+        self._content = content
         self._decoder = codecs.getincrementaldecoder("utf-8")("replace")
-        self._wrong, self._valid, self._line = 0, 0, 1
+        self._wrong = self._valid = 0
         self._junk = self._quotes = 0
         self._high: set[int] = set()
         self._letters: dict[str, int] = {"cp1252": 0, "cp850": 0}
@@ -79,7 +79,6 @@ class _Evidence:
         self._junk += block.count(0) + block.count(0x1A)
         self._quotes += block.count(0x22)
         if block.isascii() and not self._run and not self._decoder.getstate()[0]:
-            self._line += block.count(b"\n")
             return
         self._high.update(block.translate(None, _ASCII))
         if self._wrong > _SURE and self._wrong > self._valid:
@@ -88,7 +87,6 @@ class _Evidence:
         wrong = text.count("\ufffd") - block.count(b"\xef\xbf\xbd")
         self._wrong += wrong
         self._valid += len(text) - len(text.encode("ascii", "ignore")) - wrong
-        self._line += block.count(b"\n")
         if self._wrong:
             for found in _BETWEEN_LETTERS.findall(block):
                 for name in self._letters:
@@ -108,7 +106,7 @@ class _Evidence:
         pending = self._decoder.getstate()[0]
         odd = self._quotes % 2 == 1
         if self._wrong == 0 and pending:
-            raise _cut_off(self._where, self._line)
+            raise _cut_off(self._content.where, _lines(self._content))
         self._wrong += len(pending)
         if self._wrong == 0:
             if self._could_be_twice:
@@ -142,6 +140,15 @@ def _checked_wide(content: Content, codec: str, name: str, mark: int) -> Encodin
         except UnicodeDecodeError:
             raise _cut_off(content.where, line) from None
     return Encoding(name, codec, "strict", mark, junk, False, quotes % 2 == 1)
+
+
+def _lines(content: Content) -> int:
+    """How many lines a text of single bytes has."""
+    lines = 1
+    with content.open() as stream:
+        while block := stream.read(_BLOCK):
+            lines += block.count(b"\n")
+    return lines
 
 
 def _unmarked_utf16(start: bytes) -> str:

@@ -44,7 +44,7 @@ def _read(where: str, source: Path | bytes, names: tuple[str, ...], columns: tup
     try:
         with closing(pyarrow.parquet.ParquetFile(_opened(source))) as file:
             for batch in file.iter_batches(batch_size=_ROWS, columns=list(names if columns is None else columns)):
-                frame = pl.DataFrame(pa.table(batch))
+                frame = pl.DataFrame(pa.Table.from_batches([batch]))
                 texts = [_as_text(where, frame[name]) for name in frame.columns]
                 numbered = pl.DataFrame(texts).with_columns(row=pl.int_range(row, row + frame.height))
                 checked_cells(where, numbered)
