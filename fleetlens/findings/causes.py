@@ -156,7 +156,7 @@ def cause_checks(
     if rows.filter(pl.col("jobs") < FEW_JOBS).height:
         notes.append(f"Causes with fewer than {FEW_JOBS} jobs: read the counts, not the shares.")
     if contradicting := int(found["contradicts"].sum()):
-        notes.append(f"{contradicting:,} checks are recorded against their own limits; the recorded outcome counts.")
+        notes.append(f"Checks recorded against their own limits, where the recorded outcome counts: {contradicting:,}.")
     return _finding(
         snapshot,
         asked,
@@ -187,7 +187,7 @@ def cause_remedies(
     """
     asked = _asked(snapshot, codes, filters)
     repairs = repair_rows(snapshot, None, days, km, Filters(filters.model, filters.duty, filters.depot))
-    followed = repairs.rows.join(
+    followed = repairs.rows.select("job_id", "component", "action", "kind", "followed_days").join(
         asked.causes.select("job_id", *CAUSE), on=["job_id", "component"], how="inner", maintain_order="left"
     )
     groups, group = evidence.numbered(followed, [*CAUSE, "action"])

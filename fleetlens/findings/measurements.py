@@ -283,7 +283,7 @@ def _moves() -> pl.Expr:
 
 def _assumed(found: pl.DataFrame) -> tuple[str, ...]:
     judged = int(found["by_limits"].sum())
-    return (f"{judged:,} outcomes weren't recorded and are taken from value and limits.",) if judged else ()
+    return (f"Outcomes not recorded, taken from value and limits: {judged:,}.",) if judged else ()
 
 
 def _notes(found: pl.DataFrame) -> tuple[str, ...]:
@@ -301,5 +301,5 @@ def _notes(found: pl.DataFrame) -> tuple[str, ...]:
         told = ", ".join(" ".join(filter(None, row)) for row in several.select("component", "check").iter_rows())
         notes.append(f"Limits differ between jobs; the outermost are shown: {told}.")
     if contradicting := int(found["contradicts"].sum()):
-        notes.append(f"{contradicting:,} outcomes are recorded against their own limits; the recorded one counts.")
+        notes.append(f"Outcomes recorded against their own limits, where the recorded one counts: {contradicting:,}.")
     return tuple(notes)

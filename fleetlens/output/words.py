@@ -40,8 +40,6 @@ def say(value: Any, unit: str = "", decimals: int | None = None) -> str:
     if value is None or (isinstance(value, float) and not math.isfinite(value)):
         return UNKNOWN
     if isinstance(value, (int, float)) and not isinstance(value, bool):
-        if unit == "p":
-            return "below 0.0001" if value < 1e-4 else f"{value:.2g}"
         if unit == "share" and value in (0, 1):
             return "all" if value else "none"  # a count, not a rounded figure
         return _number(value, unit, _decimals(value, unit) if decimals is None else decimals)
@@ -76,6 +74,8 @@ def _limit(value: float, unit: str, decimals: int | None) -> str:
 
 
 def _number(value: float, unit: str, decimals: int) -> str:
+    if unit == "p":
+        return "below 0.0001" if value < 1e-4 else f"{value:.2g}"
     if unit != "share":
         return f"{value:,.{decimals}f}"
     return f"{value:.0%}" if value in (0, 1) else f"{value:.{decimals}%}"

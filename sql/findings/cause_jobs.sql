@@ -1,5 +1,5 @@
 -- One row is: an observed fault job that logged one of the codes, with a cause confirmed at it; a job without one has one row, of nulls.
--- Reads:      code_events, codes, visits, vehicles, jobs, job_actions, part_rows, components, repairs
+-- Reads:      code_events, codes, visits, vehicles, jobs, job_actions, effective_actions, components, repairs
 -- Parameters: codes (list of text); models, duties, depots (lists of text, null keeps all)
 -- Columns:    job_id; vehicle_id; model; opened_on (date); odometer_km (null where unknown); codes (those asked for that the job logged); component; cause (in lower case); remedy (the strongest repairing action on the component, null where none); labour_h (of the whole job, null where none is recorded); cost (labour and parts of the whole job, credits netted, null where none is recorded); downtime_h
 with logged as (
@@ -21,16 +21,16 @@ with logged as (
 -- Words for work that wasn't done, and returned parts, confirm nothing.
 causes as (
     select distinct
-        part_rows.job_key,
-        part_rows.component_key,
+        effective_actions.job_key,
+        effective_actions.component_key,
         components.component,
-        lower(part_rows.cause) as cause
-    from part_rows
-    inner join logged on part_rows.job_key = logged.job_key
-    inner join components on part_rows.component_key = components.component_key
+        lower(effective_actions.cause) as cause
+    from effective_actions
+    inner join logged on effective_actions.job_key = logged.job_key
+    inner join components on effective_actions.component_key = components.component_key
     where
-        part_rows.cause is not null
-        and part_rows.action not in ('advise', 'quote', 'decline', 'defer', 'negated', 'credit')
+        effective_actions.cause is not null
+        and effective_actions.action not in ('advise', 'quote', 'decline', 'defer', 'negated', 'credit')
 ),
 
 totals as (
