@@ -86,8 +86,10 @@ def _checked(
         rows = rows.with_columns(
             rule.broken.fill_null(False).alias(flag) for rule, flag in zip(kept_rules, flags, strict=True)
         )
-        bad = rows.filter(pl.any_horizontal(flags))
-        good = rows.filter(~pl.any_horizontal(flags)) if bad.height else rows
+        lost = _unread(rows, batch.unread)
+        wrong = pl.any_horizontal(*flags, pl.col("place").is_in(lost["place"].implode()))
+        bad = rows.filter(wrong)
+        good = rows.filter(~wrong) if bad.height else rows
         refused = bad.filter(~pl.col("known"))
         broken = [
             refused.filter(flag).select(
@@ -100,6 +102,9 @@ def _checked(
             for rule, flag in zip(kept_rules, flags, strict=True)
             if refused.height
         ]
+        if lost.height:  # a cell that couldn't be read has one reason only
+            lost = lost.join(refused.select("place"), on="place", how="semi")
+            broken = [lost, *(one.join(lost, on=["place", "column"], how="anti") for one in broken)]
         again = [row for row in batch.ragged if anew is None or row.row in anew]
         parents = [refused.select("place", parent=r.column).drop_nulls() for r in table.references]
         yield (
@@ -112,6 +117,20 @@ def _checked(
             ),
             batch.share,
         )
+
+
+def _unread(rows: pl.DataFrame, cells: pl.DataFrame | None) -> pl.DataFrame:
+    """Cells that a column map couldn't read, as broken rules of the rows that hold them."""
+    if cells is None:
+        return pl.DataFrame(schema=BROKEN)
+    found = [
+        rows.select("row", "place", value=rules.text_of(name).str.slice(0, _KEPT))
+        .drop_nulls("value")
+        .join(cells.filter(column=name), on="row")
+        .select("place", "column", "value", rule=pl.lit("unreadable"), reason="reason")
+        for name in cells["column"].unique(maintain_order=True)
+    ]
+    return pl.concat(found)
 
 
 def _completed(connection: duckdb.DuckDBPyConnection, vehicles: pl.DataFrame) -> pl.DataFrame:

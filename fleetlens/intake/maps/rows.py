@@ -5,7 +5,7 @@ from collections.abc import Iterator
 import polars as pl
 
 from fleetlens.intake.maps import spreading
-from fleetlens.intake.maps.cleaning import Cleaner, Tally
+from fleetlens.intake.maps.cleaning import Cleaner, Tally, unread
 from fleetlens.intake.maps.column_map import ColumnMap, Origin
 from fleetlens.intake.maps.forms import Weighed
 from fleetlens.intake.maps.jobs import Filled, Lines, Visits, joined, key_columns
@@ -66,7 +66,8 @@ class Rows:
         for batch in self._sheet.read(self._wanted(made_from)):
             rows = filled.fill(batch.rows) if filled else batch.rows
             out = rows.select("row").with_columns(cleaner.clean(rows) for cleaner in tidy.values())
-            out = self._with_readings(out, rows)
+            lost = [cleaner.unread for cleaner in tidy.values()]
+            out = self._with_readings(out, rows, lost)
             if parts:
                 number = joined([part.clean(rows) for part in parts])
                 out = out.with_columns((visits.number(number) if visits else number).alias("job_id"))
@@ -77,7 +78,7 @@ class Rows:
                     self._tally.sentences[_UNSTATED] += unstated
             if "line" in self._origins and self._origins["line"].counted:
                 out = out.with_columns(lines.number(out["job_id"]).alias("line"))
-            yield Batch(out, batch.ragged if self._with_ragged else [], batch.share)
+            yield Batch(out, batch.ragged if self._with_ragged else [], batch.share, _unread(lost))
 
     def _wanted(self, made_from: dict[str, Origin]) -> tuple[str, ...]:
         """The file's columns that the table's rows need."""
@@ -89,8 +90,8 @@ class Rows:
             found += key_columns(self._map)
         return tuple(dict.fromkeys(found))
 
-    def _with_readings(self, out: pl.DataFrame, rows: pl.DataFrame) -> pl.DataFrame:
-        """Add odometers in their own unit with that unit, and `in_service_km` in km."""
+    def _with_readings(self, out: pl.DataFrame, rows: pl.DataFrame, lost: list[pl.DataFrame]) -> pl.DataFrame:
+        """Add odometers in their own unit with that unit, and `in_service_km` in km; to `lost` what can't be read."""
         for ours in ("odometer", "in_service_km"):
             origin = self._origins.get(ours)
             if origin is None:
@@ -98,6 +99,7 @@ class Rows:
             given = rows[origin.column] if origin.column else pl.repeat(origin.constant, rows.height, eager=True)
             found = odometers.clean(given)
             self._tally.count(f"{self._table}.{ours}", found.cleaned.repaired)
+            lost.append(unread(ours, rows, found.cleaned))
             units = [found.units]
             if origin.unit_column:
                 units.append(plain(rows[origin.unit_column]))
@@ -168,6 +170,11 @@ class Rows:
             if ours not in out.columns:
                 out = out.with_columns(pl.lit(None, dtype=pl.String).alias(ours))
         return spreading.codes(out, texts, self._read, blank_too=self._map.kind == "table" and not texts)
+
+
+def _unread(lost: list[pl.DataFrame]) -> pl.DataFrame | None:
+    found = [cells for cells in lost if cells.height]
+    return pl.concat(found) if found else None
 
 
 def _of_jobs(column_map: ColumnMap) -> dict[str, Origin]:

@@ -27,12 +27,14 @@ class Ragged:
 class Batch:
     """Some rows of a sheet. `rows`: "row" (its number in the file, as the reader counts) and all columns, as text.
 
-    `share`: how much of the file has been read with it, 0 to 1, roughly.
+    `share`: how much of the file has been read with it, 0 to 1, roughly. `unread`: cells of our columns that a column
+    map couldn't read, as row, column and reason; the rows hold them as they were written. None: all were read.
     """
 
     rows: pl.DataFrame
     ragged: list[Ragged]
     share: float
+    unread: pl.DataFrame | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -233,6 +233,48 @@ def test_money_of_jobs_that_say_nothing_else_is_kept(export: Export, suggested: 
     ]
 
 
+UNREADABLE = {
+    "a point where the comma is the decimal mark": ("parts_cost", "12.5", "in this column the comma is the decimal"),
+    "digits that a spreadsheet cut off": ("job_id", "1.2E+11", "cut off digits"),
+    "a number of a part that a spreadsheet cut off": ("part_number", "1,2E+05", "cut off digits"),
+    "a formula that failed": ("note", "#REF!", "a formula that failed"),
+    "an odometer with an exponent": ("odometer", "1e5", "not an odometer reading"),
+}
+
+
+@pytest.mark.parametrize("name", UNREADABLE)
+def test_what_cannot_be_read_is_refused_though_it_would_pass_as_something_else(
+    name: str, export: Export, store: Path
+) -> None:
+    ours, cell, why = UNREADABLE[name]
+    row = {"job_id": "J2", "odometer": "2000", "part_number": "77-1", "parts_cost": "12,5", "note": "cleaned"}
+    made = """
+        name = "x"
+        kind = "wide"
+        vehicles = { vehicle_id = "Reg" }
+        [jobs]
+        job_id = "job_id"
+        vehicle_id = "Reg"
+        opened_at = "Date"
+        odometer = { column = "odometer", unit = "km" }
+        [job_actions]
+        component = "Part"
+        action = "Did"
+        part_number = "part_number"
+        parts_cost = { column = "parts_cost", decimal = "," }
+        note = "note"
+    """
+    header = ";".join(["Reg", "Date", "Part", "Did", *row])
+    good, bad = row | {"job_id": "J1"}, row | {ours: cell}
+    lines = [";".join(["V1", "2024-05-01", "turbo", "cleaned", *one.values()]) for one in (good, bad)]
+    path = export("\n".join([header, *lines]))
+    report = load([path], store, maps=[written.parse(made, "made.toml")])
+    told = report.refusals.filter(rule="unreadable")
+    assert set(told.select("row", "column", "value").rows()) == {(3, ours, cell)}
+    assert all(why in reason for reason in told["reason"])
+    assert ask(store, "select job_id from jobs join job_actions using (job_key)") == [("J1",)]
+
+
 def test_dates_are_asked_not_guessed(export: Export, suggested: Suggest, store: Path) -> None:
     path = export("Job No,Fleet no,Date in,Km\n1,OV1,03/04/2021,1000\n2,OV1,05/06/2021,1500\n")
     found = suggested(path)
