@@ -1,287 +1,181 @@
 """How often to clean: the interval of least long-run cost for a part that wears out, and whether a schedule pays."""
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
-from typing import Any
+from collections.abc import Sequence
+from typing import Any, Unpack
 
 import numpy as np
-import numpy.typing as npt
 import polars as pl
 
-from fleetlens.advice.cautions import CAUTIONS
-from fleetlens.advice.costs import costs
+from fleetlens.advice.draws import FloatArray, drawn_lives, limits
+from fleetlens.advice.fitted import PER_KM, Fitted, Options, fitted, known, where_known
+from fleetlens.advice.optimum import flat_range, rounded, say_flat
 from fleetlens.advice.verdicts import WORTH, WORTHWHILE, Verdict, verdict
-from fleetlens.findings import evidence
-from fleetlens.findings.filters import Filters
-from fleetlens.findings.finding import Count, Finding
-from fleetlens.findings.grouping import chosen, named
-from fleetlens.findings.life_table import LifeTable, life_table
-from fleetlens.findings.lives import LIFE_KEYS
-from fleetlens.reliability import weibull
-from fleetlens.reliability.renewal import cost_rate, optimal_age, unscheduled_cost_rate
+from fleetlens.findings.finding import Finding
+from fleetlens.findings.grouping import named
+from fleetlens.reliability.renewal import cost_rate, optimal_age, run_to_failure_rate, unscheduled_cost_rate
 from fleetlens.store.reader import Snapshot
 
-__all__ = ["cleaning_intervals", "cost_curves"]
+__all__ = ["cleaning_intervals"]
 
 DRAWS = 2_000
-DRAW_SEED = 20_260_101
-SHOWN = 4  # of the cost curve, what costs at most so many times the least
-PER_KM = 1_000
+DRAWS_TODAY = 400  # of today's cost, which takes a quadrature each
 METHOD = (
     "Age-based renewal at the interval T of least long-run cost per km, (Cp R(T) + Cf F(T)) / integral of R "
-    "from 0 to T "
-    "(Barlow & Hunter 1960), on the group's Weibull fit; 95 % limits from "
-    f"{DRAWS:,} draws of the fit's covariance. Advised only where the shape's interval lies above 1 and the "
-    "schedule saves "
-    f"{WORTHWHILE:.0%} or more against running to failure."
+    "from 0 to T (Barlow & Hunter 1960), on the group's Weibull fit; 95 % limits from "
+    f"{DRAWS:,} draws of the fit's covariance. Advised only where the shape's interval lies above 1, the schedule "
+    f"saves {WORTHWHILE:.0%} or more against running to failure, and the limits of that saving lie above 0."
 )
-
-
-@dataclass(frozen=True, slots=True)
-class _Advice:
-    """One row a group throughout: costs, verdicts and the optimum (NaN where there is none)."""
-
-    table: LifeTable
-    keys: list[str]
-    fit: pl.DataFrame
-    planned: npt.NDArray[np.float64]
-    failure: npt.NDArray[np.float64]
-    verdicts: list[Verdict]
-    best: npt.NDArray[np.float64]
-    now: npt.NDArray[np.float64]
-    told: tuple[str, ...]
 
 
 def cleaning_intervals(
     snapshot: Snapshot,
     component: str | None = None,
     by: Sequence[str] = ("model",),
-    *,
-    planned_cost: float | None = None,
-    failure_cost: float | None = None,
-    downtime_rate: float = 0.0,
-    filters: Filters = Filters(),  # noqa: B008 - frozen
-    unknown_start: str = "original",
+    **options: Unpack[Options],
 ) -> Finding:
-    """The cleaning interval of each group, its cost per 1,000 km, today's cost, and the verdict.
+    """The cleaning interval of each group, its cost per 1,000 km, today's cost, what it saves, and the verdict.
 
-    Without a component, those that the record has seen cleaned. No interval stands where the verdict isn't "worth it".
-    Today's cost is the long-run cost of the fitted life with planned renewals as often per km as the record has them,
-    at the same two prices; null without a fit. A null upper limit means that the fit's uncertainty includes "never".
-    Raises FleetlensError as component_lives and costs do. The draws are seeded: the same record gives the same limits.
+    Without a component, those that the record has seen cleaned; `options` as fitted has them. No interval stands where
+    the verdict isn't "worth it". Today's cost is the long-run cost of the fitted life with planned renewals as often
+    per km as the record has them, at the same two prices; null without a fit. The rounded interval is the cheaper of
+    the two multiples of the service interval next to the exact one. A null upper limit means that the fit's uncertainty
+    includes "never". Raises FleetlensError as fitted does. The draws are seeded: the same record gives the same limits.
     """
-    advice = _advise(
-        snapshot,
-        component,
-        by,
-        planned_cost=planned_cost,
-        failure_cost=failure_cost,
-        downtime_rate=downtime_rate,
-        filters=filters,
-        unknown_start=unknown_start,
+    case = fitted(snapshot, component, by, **options)
+    best = where_known(optimal_age, case.shape, case.scale, case.planned, case.failure)
+    draws = drawn_lives(case.shape, case.scale, case.covariance(), DRAWS)
+    saving = _saving(case, best)
+    saving_limits = limits(_saving(case, best, draws.shape, draws.scale))
+    verdicts = _verdicts(case, saving_limits[0])
+    worth = np.array([each.word == WORTH for each in verdicts], dtype=bool)
+    best = np.where(worth, best, np.nan)
+
+    failure = np.where(worth, case.failure, np.nan)[:, None]
+    optimum = where_known(optimal_age, draws.shape, draws.scale, case.planned[:, None], failure)
+    interval_limits = limits(np.where(np.isnan(optimum), np.inf, optimum))
+    cost, now = _cost(case, best), _cost_now(case, case.shape, case.scale)
+    now_limits = limits(
+        1
+        - _cost(case, best, draws.shape[:, :DRAWS_TODAY], draws.scale[:, :DRAWS_TODAY])
+        / _cost_now(case, draws.shape[:, :DRAWS_TODAY], draws.scale[:, :DRAWS_TODAY], worth)
     )
-    table = advice.table
-    low, high = _limits(advice)
-    worth = np.array([v.word == WORTH for v in advice.verdicts], dtype=bool)
-    shape, scale = (advice.fit[name].fill_null(np.nan).to_numpy() for name in ("shape", "scale"))
-    best_cost = _where_known(cost_rate, advice.best, shape, scale, advice.planned, advice.failure) * PER_KM
-    rows = table.groups.with_columns(
-        interval_km=_known(np.where(worth, advice.best, np.nan)),
-        interval_low=_known(np.where(worth, low, np.nan)),
-        interval_high=_known(np.where(worth, high, np.nan)),
-        cost_per_1000km=_known(np.where(worth, best_cost, np.nan)),
-        cost_per_1000km_now=_known(advice.now * PER_KM),
-        verdict=pl.Series([v.word for v in advice.verdicts], dtype=pl.String),
-        failures=advice.fit["failures"],
+    on_service, dearer = _on_service(case, best, cost)
+    shown = {
+        "interval_km": best,
+        "interval_low": interval_limits[0],
+        "interval_high": interval_limits[1],
+        "rounded_km": on_service,
+        "rounding_cost": dearer,
+        "cost_per_1000km": cost * PER_KM,
+        "saving": saving,
+        "saving_low": saving_limits[0],
+        "saving_high": saving_limits[1],
+        "saving_now": 1 - cost / now,
+        "saving_now_low": now_limits[0],
+        "saving_now_high": now_limits[1],
+    }
+    rows = case.table.groups.with_columns(
+        **{name: known(np.where(worth, values, np.nan)) for name, values in shown.items()},
+        cost_per_1000km_now=known(now * PER_KM),
+        verdict=pl.Series([each.word for each in verdicts], dtype=pl.String),
+        failures=case.fit["failures"],
     )
-    keys = ["component", *advice.keys]
-    notes = [
-        f"{named(row, keys)}: {v.word}; {v.why}{_against_now(row)}."
-        for row, v in zip(rows.iter_rows(named=True), advice.verdicts, strict=True)
-    ]
-    return Finding(
-        question="cleaning intervals",
-        rows=rows,
-        method=METHOD,
-        period=evidence.period(snapshot),
-        snapshot=snapshot.name,
-        counted=(
-            Count("with distance under observation", table.lives.height, "lives"),
-            Count("confirmed", int(table.failed.sum()), "failures"),
-        ),
-        excluded=table.excluded,
-        assumed=(*table.assumed, *advice.told, *_mixed(table, advice.keys)),
-        notes=tuple(notes),
-        filters=filters.named(),
-        cautions=CAUTIONS,
+    keys = ["component", *case.keys]
+    flat = _flat(case, best)
+    notes = tuple(
+        f"{named(row, keys)}: {each.word}; {each.why}{_beside(row, told, case.preferences.service.every_km)}."
+        for row, each, told in zip(rows.iter_rows(named=True), verdicts, flat, strict=True)
     )
+    return case.finding(snapshot, "cleaning intervals", rows, METHOD, assumed=_mixed(case), notes=notes)
 
 
-def cost_curves(
-    snapshot: Snapshot,
-    component: str | None = None,
-    by: Sequence[str] = ("model",),
-    *,
-    planned_cost: float | None = None,
-    failure_cost: float | None = None,
-    downtime_rate: float = 0.0,
-    filters: Filters = Filters(),  # noqa: B008 - frozen
-    unknown_start: str = "original",
-    points: int = 120,
-) -> Finding:
-    """Long-run cost per 1,000 km against the interval, for each fitted group, until 95 % have failed.
-
-    Intervals so short that they cost more than four times the least are left out.
-    """
-    advice = _advise(
-        snapshot,
-        component,
-        by,
-        planned_cost=planned_cost,
-        failure_cost=failure_cost,
-        downtime_rate=downtime_rate,
-        filters=filters,
-        unknown_start=unknown_start,
-    )
-    fitted = np.flatnonzero(advice.fit["shape"].is_not_null().to_numpy() & ~np.isnan(advice.planned + advice.failure))
-    shape, scale = (advice.fit[name].fill_null(np.nan).to_numpy()[fitted, None] for name in ("shape", "scale"))
-    ages = scale * (-np.log(0.05)) ** (1 / shape) * np.linspace(1 / points, 1, points)[None, :]
-    cost = cost_rate(ages, shape, scale, advice.planned[fitted, None], advice.failure[fitted, None]) * PER_KM
-    groups = advice.table.groups[fitted.tolist()]
-    rows = pl.concat(
-        [
-            groups.select(pl.all().repeat_by(points).explode()) if groups.height else groups,
-            pl.DataFrame({"km": ages.ravel(), "cost_per_1000km": cost.ravel()}),
-        ],
-        how="horizontal",
-    )
-    # Cleaning after next to no distance costs without bound; a chart of that hides where the cost is least.
-    least = pl.col("cost_per_1000km").min().over("component", *advice.keys)
-    rows = rows.filter(pl.col("cost_per_1000km") <= least * SHOWN)
-    return replace(
-        Finding("cost of an interval", rows, METHOD, evidence.period(snapshot), snapshot.name),
-        excluded=advice.table.excluded,
-        assumed=(*advice.table.assumed, *advice.told),
-        filters=filters.named(),
-        cautions=CAUTIONS,
-    )
-
-
-def _advise(
-    snapshot: Snapshot,
-    component: str | None,
-    by: Sequence[str],
-    *,
-    planned_cost: float | None,
-    failure_cost: float | None,
-    downtime_rate: float,
-    filters: Filters,
-    unknown_start: str,
-) -> _Advice:
-    keys = chosen(by, LIFE_KEYS)
-    if not component and not filters.component:
-        filters = replace(filters, component=tuple(snapshot.frame("findings/cleaned_components")["component"]))
-    table = life_table(snapshot, component, keys, filters, unknown_start)
-    fit = weibull.fit(
-        table.end, table.failed, table.entry, table.known_good, table.group, n_groups=table.groups.height
-    ).rows
-    prices = costs(
-        snapshot,
-        table.groups["component"].unique().sort().to_list(),
-        filters,
-        planned_cost=planned_cost,
-        failure_cost=failure_cost,
-        downtime_rate=downtime_rate,
-    )
-    priced = table.groups.select("component").join(prices.rows, on="component", how="left", maintain_order="left")
-    verdicts = [
+def _verdicts(case: Fitted, saving_low: FloatArray) -> list[Verdict]:
+    names = ("failures", "shape", "shape_low", "shape_high")
+    low_or_none = [None if np.isnan(low) else float(low) for low in saving_low]
+    prices = zip(known(case.planned), known(case.failure), low_or_none, strict=True)
+    return [
         verdict(
-            failures=row["failures"],
-            shape=row["shape"],
-            shape_low=row["shape_low"],
-            shape_high=row["shape_high"],
+            **{name: row[name] for name in names},
             log_shape_variance=row["var_log_shape"],
             planned=planned,
             failure=failure,
+            saving_low=low,
         )
-        for row, planned, failure in zip(fit.iter_rows(named=True), priced["planned"], priced["failure"], strict=True)
+        for row, (planned, failure, low) in zip(case.fit.iter_rows(named=True), prices, strict=True)
     ]
-    planned, failure = (priced[name].fill_null(np.nan).to_numpy() for name in ("planned", "failure"))
-    shape, scale = (fit[name].fill_null(np.nan).to_numpy() for name in ("shape", "scale"))
-    return _Advice(
-        table,
-        keys,
-        fit,
-        planned,
-        failure,
-        verdicts,
-        best=_where_known(optimal_age, shape, scale, planned, failure),
-        now=_cost_now(table, fit, planned, failure),
-        told=prices.told,
-    )
 
 
-def _against_now(row: dict[str, Any]) -> str:
-    """What an advised schedule saves against today's practice."""
-    if row["interval_km"] is None or row["cost_per_1000km_now"] is None:
-        return ""
-    return f", {1 - row['cost_per_1000km'] / row['cost_per_1000km_now']:.0%} less than today's practice in the long run"
+def _cost(
+    case: Fitted, age: FloatArray, shape: FloatArray | None = None, scale: FloatArray | None = None
+) -> FloatArray:
+    """Cost per km of renewing at `age`, by the fit or by drawn lives [group, draw]."""
+    if shape is None or scale is None:
+        return where_known(cost_rate, age, case.shape, case.scale, case.planned, case.failure)
+    return where_known(cost_rate, age[:, None], shape, scale, case.planned[:, None], case.failure[:, None])
 
 
-def _limits(advice: _Advice) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
-    """95 % limits of the optimum over draws of (log shape, log scale); a draw without optimum counts as never."""
-    columns = ("shape", "scale", "var_log_shape", "var_log_scale", "cov_log")
-    shape, scale, var_shape, var_scale, cov = (
-        advice.fit[name].fill_null(np.nan).to_numpy()[:, None] for name in columns
-    )
-    first, second = np.random.default_rng(DRAW_SEED).standard_normal((2, 1, DRAWS))
-    sd_shape = np.sqrt(var_shape)
-    log_shape = np.log(shape) + sd_shape * first
-    rest = np.sqrt(np.maximum(var_scale - cov**2 / var_shape, 0))
-    log_scale = np.log(scale) + cov / sd_shape * first + rest * second
-    drawn = _where_known(
-        optimal_age, np.exp(log_shape), np.exp(log_scale), advice.planned[:, None], advice.failure[:, None]
-    )
-    ordered = np.sort(np.where(np.isnan(drawn), np.inf, drawn), axis=1)
-    edge = int(0.025 * DRAWS)
-    low, high = ordered[:, edge], ordered[:, -edge - 1]
-    return low, np.where(np.isinf(high), np.nan, high)
+def _saving(
+    case: Fitted, age: FloatArray, shape: FloatArray | None = None, scale: FloatArray | None = None
+) -> FloatArray:
+    """Share of the cost of running to failure that renewing at `age` saves."""
+    if shape is None or scale is None:
+        return 1 - _cost(case, age) / where_known(run_to_failure_rate, case.shape, case.scale, case.failure)
+    return 1 - _cost(case, age, shape, scale) / where_known(run_to_failure_rate, shape, scale, case.failure[:, None])
 
 
-def _cost_now(
-    table: LifeTable, fit: pl.DataFrame, planned: npt.NDArray[np.float64], failure: npt.NDArray[np.float64]
-) -> npt.NDArray[np.float64]:
-    """Long-run cost per km of today's practice: the fitted life, with planned renewals as often per km as recorded."""
-    groups = table.groups.height
+def _cost_now(case: Fitted, shape: FloatArray, scale: FloatArray, only: FloatArray | None = None) -> FloatArray:
+    """Cost per km of today's practice: the fitted life, with planned renewals as often per km as recorded."""
+    table, groups = case.table, case.table.groups.height
     preventive = np.bincount(table.group, (table.lives["ended"] == "preventive").to_numpy(), minlength=groups)
-    km = np.bincount(table.group, table.end - table.entry, minlength=groups)
-    shape, scale = (fit[name].fill_null(np.nan).to_numpy() for name in ("shape", "scale"))
-    return _where_known(unscheduled_cost_rate, preventive / km, shape, scale, planned, failure)
+    rate = preventive / np.bincount(table.group, table.end - table.entry, minlength=groups)
+    if only is not None:
+        rate = np.where(only, rate, np.nan)
+    beside = (slice(None), *(None,) * (shape.ndim - 1))
+    return where_known(unscheduled_cost_rate, rate[beside], shape, scale, case.planned[beside], case.failure[beside])
 
 
-def _mixed(table: LifeTable, keys: list[str]) -> tuple[str, ...]:
+def _on_service(case: Fitted, best: FloatArray, cost: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """The multiple of the service interval that costs least, and what share more than the exact interval."""
+    options = np.stack(rounded(best, case.preferences.service.every_km))
+    costs = np.stack([_cost(case, each) for each in options])
+    cheaper = np.where(costs[0] <= costs[1], 0, 1)[None, :]
+    age, price = (np.take_along_axis(each, cheaper, axis=0)[0] for each in (options, costs))
+    return age, price / cost - 1
+
+
+def _flat(case: Fitted, best: FloatArray) -> list[str]:
+    """Between which intervals the cost hardly differs, in words; "" where none is advised."""
+    told = []
+    for at, age in enumerate(best):
+        if np.isnan(age):
+            told.append("")
+            continue
+        ages = age * np.geomspace(1 / 8, 8, 600)
+        costs = cost_rate(ages, case.shape[at], case.scale[at], case.planned[at], case.failure[at])
+        told.append(say_flat(*flat_range(ages, costs)))
+    return told
+
+
+def _beside(row: dict[str, Any], flat: str, every: float) -> str:
+    """What an advised schedule saves against today's practice, how sharp it is, and what rounding it costs."""
+    if row["interval_km"] is None:
+        return ""
+    told = ""
+    if row["saving_now"] is not None:
+        told += f", {row['saving_now']:.0%} less than today's practice in the long run"
+        if row["saving_now_low"] is not None and row["saving_now_high"] is not None:
+            told += f" ({row['saving_now_low']:.0%} to {row['saving_now_high']:.0%})"
+    told += f"; {flat}; at services every {every:,.0f} km it is {row['rounded_km']:,.0f} km"
+    return f"{told}, which costs {row['rounding_cost']:.1%} more"
+
+
+def _mixed(case: Fitted) -> tuple[str, ...]:
     """A word where cleaned parts stand in one group with others, as they may run shorter."""
-    cleaned = int((table.lives["began_as"] == "cleaned").sum())
-    if "began_as" in keys or cleaned in (0, table.lives.height):
+    lives = case.table.lives
+    cleaned = int((lives["began_as"] == "cleaned").sum())
+    if "began_as" in case.keys or cleaned in (0, lives.height):
         return ()
     return (
-        f"{cleaned:,} of {table.lives.height:,} lives began with a cleaning and may run shorter than new "
-        "parts: split by began_as to see "
-        "the first interval and the one after a cleaning apart.",
+        f"{cleaned:,} of {lives.height:,} lives began with a cleaning and may run shorter than new parts: the policy "
+        "takes the first interval and the one after a cleaning apart.",
     )
-
-
-def _where_known(
-    function: Callable[..., npt.NDArray[np.float64]], *values: npt.NDArray[np.float64]
-) -> npt.NDArray[np.float64]:
-    """The function where every value is known, NaN elsewhere."""
-    arrays = np.broadcast_arrays(*values)
-    known = np.isfinite(np.stack(arrays)).all(axis=0)
-    result = np.full(known.shape, np.nan)
-    result[known] = function(*(array[known] for array in arrays))
-    return result
-
-
-def _known(values: npt.NDArray[np.float64]) -> pl.Series:
-    """The values with null for what is unknown."""
-    return pl.Series(values, dtype=pl.Float64).fill_nan(None)

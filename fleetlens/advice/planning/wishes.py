@@ -29,6 +29,9 @@ class Wish:
     position: str | None = None
     monday: date | None = None
 
+    def __str__(self) -> str:
+        return ":".join(part for part in (self.vehicle_id, self.component, self.position) if part)
+
 
 def parse(kind: str, text: str) -> Wish:
     """A wish written as VEHICLE, VEHICLE:COMPONENT or VEHICLE:COMPONENT:POSITION, with =DATE unless it excludes.
