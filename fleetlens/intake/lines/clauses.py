@@ -7,7 +7,7 @@ from fleetlens.intake.lines.tokens import Gap
 
 __all__ = ["Clause", "clauses"]
 
-_HEADINGS = {"advise", "quote", "decline", "defer", "undone", "offer", "claim", "request"}
+_HEADINGS = {"advise", "quote", "decline", "defer", "undone", "offer", "claim", "request", "credit"}
 _SAYS_MORE = {"advise", "quote", "offer", "claim", "modal", "request", "if"}
 _BETWEEN_NUMBERS = {"with", "over", "round", "between", "from", "sides", "for", "across"}
 
@@ -57,7 +57,7 @@ def clauses(marks: list[Mark], asked: bool) -> list[Clause]:
 
 
 def _heads(mark: Mark) -> bool:
-    return mark.kind in "Afn" or (mark.kind == "G" and mark.key in _HEADINGS)
+    return mark.kind in "AfniTD" or (mark.kind == "G" and mark.key in _HEADINGS)
 
 
 def _cut(marks: list[Mark], at: int, now: list[Mark]) -> Gap | None:

@@ -5,10 +5,14 @@ from fleetlens.intake.lines.tokens import Gap
 
 __all__ = ["settle_doubles"]
 
+_RENEWED = {"reconditioned": "repair", "refurbished": "repair", "exch": "replace"}
+_REBUILT = {"rebuilt", "overhauled", "refurbished", "refurb", "reconditioned"}
 _DASH_WORDS = {"odo", "odometer", "display", "dash", "clock", "speedo", "speedometer", "mileage"}
 _FUEL_WORDS = {"rail", "fuel", "hp", "diesel", "prv", "scv"}
 _OIL_WORDS = {"breather", "crankcase", "oil", "ccv"}
 _COOLER_WORDS = {"leaking", "leak", "leaks", "coolant", "pressure", "blocked", "split", "cracked", "flushed"}
+_ADJECTIVES = {"correct", "good", "sound", "normal", "healthy", "perfect", "tight"}
+_WATER_WORDS = {"water", "drained", "fuel", "diesel", "bowl"}
 _BATTERY_WORDS = {"battery", "batt", "bat", "batty", "overnight"}
 
 
@@ -16,15 +20,33 @@ def settle_doubles(marks: list[Mark], words: set[str]) -> None:
     """Give each doubtful mark the one meaning that its neighbours, or any of the line's `words`, speak for."""
     cooler = False
     for at, mark in enumerate(marks):
-        cooler = cooler or (mark.key == "egr_cooler" and mark.words != "clr")
         before = marks[at - 1] if at and mark.gap == Gap.SOFT else None
         after = marks[at + 1] if at + 1 < len(marks) and marks[at + 1].gap == Gap.SOFT else None
+        cooler = cooler or (mark.key == "egr_cooler" and mark.words != "clr")
         if mark.words == "clr":
             _settle_clr(mark, before, after, cooler)
         elif mark.kind == "C":
             _settle_part(mark, marks[max(0, at - 2) : at + 3], after, words)
         elif mark.kind == "A":
             _settle_verb(mark, before, after, words)
+            _settle_rebuilt(mark, marks[at + 1 : at + 6])
+            if mark.words.startswith("plugged") and any(one.kind in "CUNH" for one in marks[:at]):
+                mark.kind, mark.key = "N", ""  # a plug put back
+        elif mark.kind in "ORH":
+            _settle_word(mark, before, after, words)
+
+
+def _settle_word(mark: Mark, before: Mark | None, after: Mark | None, words: set[str]) -> None:
+    """ "correct valve ordered", "two reconditioned", "all four exch", "drained water from filter"."""
+    named = before is not None and before.kind in "CHTU"
+    if mark.kind == "O" and mark.words in _ADJECTIVES:
+        if not named and after is not None and after.kind in "CHTU":
+            mark.kind = "x"
+    elif mark.kind == "R" and mark.words in _RENEWED and (after is None or after.kind in "JD"):
+        mark.kind, mark.key, mark.form = "A", _RENEWED[mark.words], "past"
+    elif mark.words == "filter" and words & _WATER_WORDS and "oil" not in words:
+        if before is None or before.kind not in "CMU":
+            mark.kind, mark.key, mark.words = "C", "fuel_filter", "fuel filter"
 
 
 def _settle_clr(mark: Mark, before: Mark | None, after: Mark | None, named: bool) -> None:
@@ -60,5 +82,16 @@ def _settle_verb(mark: Mark, before: Mark | None, after: Mark | None, words: set
     if word == "replacement" and after is not None and after.kind in "CHT":
         if before is None or before.kind != "C":
             mark.kind = "R"
+    elif word in ("chgd", "chg") and words & {"battery", "batt", "bat"} and words & {"night", "overnight", "hrs"}:
+        mark.key, mark.target = "charge", "battery"
     elif mark.key == "charge" and not words & _BATTERY_WORDS:
         mark.kind = "x"
+
+
+def _settle_rebuilt(mark: Mark, rest: list[Mark]) -> None:
+    """ "rebuilt turbo fitted": which one was fitted, not what was done to it."""
+    named = bool(rest) and rest[0].kind == "C" and rest[0].gap == Gap.SOFT
+    if mark.key == "repair" and mark.words in _REBUILT and named:
+        fitted = (one for one in rest[1:] if one.kind == "A" and one.gap == Gap.SOFT)
+        if any(one.key == "replace" for one in fitted):
+            mark.kind, mark.key, mark.form = "R", "", ""

@@ -4,11 +4,21 @@ from collections.abc import Iterable
 
 from fleetlens.intake.lines.clauses import Clause
 from fleetlens.intake.lines.mark import Mark
+from fleetlens.intake.lines.speech import by_others
 
-__all__ = ["blame", "hint"]
+__all__ = ["blame", "fitted_back", "hint", "sent_away"]
 
-_AGENTS = {"customer", "driver", "owner", "operator", "dealer", "garage", "seller", "agent", "mechanic", "they", "he"}
-_WHEN = {"after", "following", "before", "prior to", "during"}
+_WHEN = {"before", "prior to", "during"}
+_AFTER = {"after", "following"}
+_AT_LARGE = {"repair", "repairing", "inspect", "test", "fitting"}  # "ok after repairs" speaks of all the work
+_MONTHS = {
+    *("jan", "feb", "mar", "apr", "jun", "jul", "aug", "sep", "sept", "oct", "nov", "dec", "january", "february"),
+    *("march", "april", "june", "july", "august", "september", "october", "november", "december"),
+}
+_YES = {"yes", "y", "yep", "yeah", "agreed"}
+_OFF = {"removed", "remove", "rem", "stripped", "strip", "dismantled", "sent", "took", "taken", "extracted"}
+_COMES = {"arrive", "arrives", "arrived", "available", "stock", "time", "in", "back", "next", "ready", "part", "parts"}
+_AWAY = {"removed", "remove", "sent away", "sent out", "sent off", "sent to", "sent for", "sent", "away", "off", "out"}
 _WORK_TO = {"labour", "labor", "time", "work", "managed", "able", "had", "hours", "hrs", "hour"}
 
 
@@ -17,7 +27,12 @@ def hint(clause: Clause, before: Clause | None) -> None:
     _purpose(clause)
     _found_so(clause)
     _dated(clause)
-    _by_others(clause)
+    by_others(clause)
+    _last_done(clause)
+    _when_it_comes(clause)
+    if before is not None and before.asked and clause.marks[0].words in _YES:
+        for mark in before.having("A"):
+            mark.why = "" if mark.why == "asked" else mark.why
     if before is not None and all(one.kind in "Dfni" for one in clause.marks):
         _now_done(clause, before)
     for index, mark in enumerate(clause.marks):
@@ -36,8 +51,9 @@ def blame(marks: Iterable[Mark], why: str) -> None:
 
 def _purpose(clause: Clause) -> None:
     """ "reflash for regen", "tested after repairs": such a noun says what the other work was for, or when."""
-    done = purpose = False
+    done = purpose = after = False
     for mark in clause.marks:
+        after = after or (mark.kind == "P" and mark.words in _AFTER)
         if mark.kind == "P" and mark.words == "for":
             purpose = done
         elif mark.kind == "P" and mark.words in _WHEN:
@@ -45,25 +61,73 @@ def _purpose(clause: Clause) -> None:
         elif mark.kind == "P":
             purpose = False
         elif mark.kind == "A":
-            if purpose and mark.key != "road_test" and (mark.form == "base" or mark.key == "regenerate"):
+            large = after and (mark.words in _AT_LARGE or mark.key in ("inspect", "repair"))
+            if (large or purpose) and mark.key != "road_test" and (mark.form == "base" or mark.key == "regenerate"):
                 mark.why = mark.why or "asked"
             done = True
 
 
 def _dated(clause: Clause) -> None:
-    """Work with a bare year after it is of that year."""
+    """Work with a bare year or a month after it is of that time."""
     for at, mark in enumerate(clause.marks):
+        if mark.words in _MONTHS and at and clause.marks[at - 1].words in ("in", "since", "last", "during"):
+            verb = next((one for one in reversed(clause.marks[:at]) if one.kind == "A"), None)
+            if verb is not None and verb.form == "past":
+                verb.why = verb.why or "last time"
         if mark.kind == "n" and len(mark.words) == 4 and mark.words[:2] in ("19", "20") and mark.words.isdigit():
             verb = next((one for one in reversed(clause.marks[:at]) if one.kind not in "Pfx"), None)
             if verb is not None and verb.kind == "A" and verb.form == "past":
                 verb.why = verb.why or "last time"
 
 
-def _by_others(clause: Clause) -> None:
-    """ "customer fitted own sensor", "dealer replaced it": who stands before the verb did it."""
-    for one, verb in zip(clause.marks, clause.marks[1:], strict=False):
-        if verb.kind == "A" and verb.form == "past" and one.words.split(" ")[-1] in _AGENTS:
-            verb.why = verb.why or "others"
+def _last_done(clause: Clause) -> None:
+    """ "last cleaned in spring", "since last egr clean"."""
+    for at, mark in enumerate(clause.marks):
+        if mark.words == "last" and mark.kind in "xf":
+            after = clause.marks[at + 1 : at + 3]
+            verb = next((one for one in after if one.kind == "A"), None)
+            if verb is not None and (verb is after[0] or verb.form == "base"):
+                verb.why = verb.why or "last time"
+
+
+def _when_it_comes(clause: Clause) -> None:
+    """ "fit turbo when it arrives"."""
+    for at, mark in enumerate(clause.marks):
+        if mark.words in ("when", "once") and _COMES & {one.words for one in clause.marks[at + 1 : at + 4]}:
+            blame((one for one in clause.marks[:at] if one.kind == "A" and one.form == "base"), "deferred")
+
+
+def sent_away(found: list[Clause]) -> None:
+    """ "ecu away for repair", of which nothing says that it came back, isn't repaired yet."""
+    marks = [mark for clause in found for mark in clause.marks]
+    for at, mark in enumerate(marks):
+        if mark.words != "for" and not mark.words.endswith(" for"):
+            continue
+        near = marks[max(0, at - 2) : at + 1]
+        away = any(one.words in _AWAY or one.words.startswith("sent ") for one in near)
+        verb = next((one for one in marks[at + 1 : at + 3] if one.kind == "A"), None)
+        if away and verb is not None and verb.form != "past":
+            rest = marks[marks.index(verb) + 1 :]
+            if not any(one.kind in "AND" or one.words in ("back", "returned", "fitted") for one in rest):
+                verb.why = verb.why or "deferred"
+
+
+def fitted_back(found: list[Clause]) -> None:
+    """ "removed, cleaned and fitted": fitted alone, of a part that was off and worked on, is fitted back."""
+    off = worked = False
+    for clause in found:
+        for mark in clause.marks:
+            if mark.kind == "N":
+                off = off or mark.words.split(" ")[0] in _OFF
+            elif mark.kind == "A" and mark.words in ("fitted", "fit"):
+                if off and worked and not any(one.kind in "CUTR" and not one.place for one in clause.marks):
+                    mark.kind, mark.key = "N", ""
+            elif mark.kind == "A" and mark.key in ("clean", "repair", "inspect"):
+                worked = True
+            elif mark.kind in "KTR" or (mark.kind == "A" and mark.key == "replace"):
+                worked = False
+            if mark.kind == "C" and mark.new:
+                worked = False
 
 
 def _found_so(clause: Clause) -> None:

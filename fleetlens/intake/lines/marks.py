@@ -7,6 +7,7 @@ from fleetlens.intake.lines.found import Found
 from fleetlens.intake.lines.lexicon import Lexicon, Term
 from fleetlens.intake.lines.mark import Mark
 from fleetlens.intake.lines.naming import name_parts
+from fleetlens.intake.lines.speech import settle_speech
 from fleetlens.intake.lines.tokens import CODE, Gap, Token
 from fleetlens.vocabulary.codes import typical_component
 
@@ -36,6 +37,7 @@ def marked(found: list[Token], lexicon: Lexicon, codes: Sequence[Found] = ()) ->
         )
         at += length
     settle_doubles(marks, set(spelt))
+    settle_speech(marks)
     usual = tuple(part for code in codes if (part := typical_component(code.code)))
     return name_parts(marks, usual, lexicon)
 

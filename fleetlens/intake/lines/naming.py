@@ -62,7 +62,9 @@ class _Naming:
         over = self._marks[at - 2] if at > 1 and before.kind in "xi" and before.gap == Gap.SOFT else None
         if over is not None and over.kind in "Cm" and mark.key in _HOLDERS:  # "turbo oil return gasket"
             before = over
-        if before.kind == "M" and mark.key in _COMMON:
+        if before.kind == "C" and before.key in _HOLDERS and mark.key not in _HOLDERS:  # "wiring egr to ecu"
+            mark.kind = "m"
+        elif before.kind == "M" and mark.key in _COMMON:
             mark.kind = "U"
         elif before.kind == "C" and before.key == mark.key:
             before.kind = "m"
@@ -109,6 +111,8 @@ class _Naming:
         head, default = self._lexicon.even(mark.words), mark.key
         alone = before is None or before.kind not in "CxM"
         traced = None if before is not None and before.kind == "M" else self._traced(at, head)
+        if traced is None and before is None:
+            traced = self._from_words(at, head)
         if traced is None and default and not (before is not None and before.kind == "M"):
             traced = (default, mark.words)
         if traced is None and head == "element":
@@ -124,17 +128,38 @@ class _Naming:
             before.kind = "m"
 
     def _traced(self, at: int, head: str) -> tuple[str, str] | None:
-        for start in (*self._owner(at), *self._leaks(at)):
+        """The part whose name `head` ends: with its owner beside it, or with a part named before."""
+        if head in ("seal", "washer") and any(one.key == "injector_seal" for one in self._seen):
+            return "injector_seal", f"injector {head}"
+        for start in (*self._owner(at), *self._leaks(at), *self._thing_before(at)):
             if named := self._whole(start, head):
                 return named
         for one in sorted(reversed(self._seen), key=lambda one: one.place):
-            for start in _stems(one, head):
-                if named := self._whole(start, head):
-                    return named
-            if part := self._lexicon.of_part(one.key, head):
-                return part, f"{one.words} {head}"
-            if self._lexicon.has_head(one.key, head):
-                return one.key, one.words
+            if named := self._of_seen(one, head):
+                return named
+        return None
+
+    def _of_seen(self, one: Mark, head: str) -> tuple[str, str] | None:
+        for start in _stems(one, head):
+            if named := self._whole(start, head):
+                return named
+        if part := self._lexicon.of_part(one.key, head):
+            return part, f"{one.words} {head}"
+        return (one.key, one.words) if self._lexicon.has_head(one.key, head) else None
+
+    def _thing_before(self, at: int) -> Iterator[str]:
+        """ "turbo fitted, oil pipe renewed" speaks of the turbo's oil pipe."""
+        before = self._marks[at - 1] if at and self._marks[at].gap == Gap.SOFT else None
+        if before is not None and before.kind == "C":
+            yield from (f"{one.words} {before.words}" for one in reversed(self._seen) if one is not before)
+
+    def _from_words(self, at: int, head: str) -> tuple[str, str] | None:
+        """ "vac supply missing, pipe replaced", "rail reading low, sensor renewed": a word before makes it whole."""
+        for one in reversed(self._marks[:at]):
+            if one.kind in "xKiEXf" and not one.words[0].isdigit():
+                for word in reversed(one.words.split(" ")):
+                    if len(word) > 2 and (named := self._whole(word, head)):
+                        return named
         return None
 
     def _whole(self, start: str, head: str) -> tuple[str, str] | None:

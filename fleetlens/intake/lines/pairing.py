@@ -1,7 +1,7 @@
 """Verbs joined to their parts: in a clause by order and nearness, over clauses by lists and by what was named last."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fleetlens.intake.lines.clauses import Clause
 from fleetlens.intake.lines.mark import Mark
@@ -10,6 +10,8 @@ from fleetlens.intake.lines.targets import done_to, fits
 from fleetlens.intake.lines.tokens import Gap
 
 __all__ = ["pairs"]
+
+_WITH = {"with", "in", "from", "at", "on", "to"}
 
 
 @dataclass(slots=True)
@@ -128,7 +130,7 @@ def _parts_of(groups: list[_Group], at: int, memory: Memory) -> list[Mark]:
         memory.prefix = left not in chosen
     if right is not None and right.along and left is None:  # "replaced c/w gasket"
         parts = [*memory.focus, *parts]
-    if not parts or memory.prefix:
+    if not parts or memory.prefix or all(part.key in FLUIDS for part in parts):
         return parts
     return [*memory.waiting, *parts]
 
@@ -137,8 +139,8 @@ def _choose(groups: list[_Group], at: int, left: _Group | None, right: _Group | 
     """The parts that a group of verbs takes: those after it, before it, or both."""
     verbs = groups[at].marks
     sides = [one for one in (left, right) if one is not None]
-    if all(mark.kind == "O" for mark in verbs):  # a verdict follows its part
-        return [one for one in sides if one is left]
+    if all(mark.kind == "O" for mark in verbs):  # a verdict follows its part, but for "no fault with egr"
+        return [one for one in sides if one is (right if verbs[-1].words.split(" ")[-1] in _WITH else left)]
     renews = any(mark.kind == "A" and mark.key == "replace" for mark in verbs)
     if right is not None and (right.along or (left is None and right.joined)) and not renews:  # "cleaned & new gasket"
         return [one for one in sides if one is left]
@@ -174,9 +176,12 @@ def _no_verb(clause: Clause, groups: list[_Group], memory: Memory, found: list[C
     parts = [mark for group in groups for mark in group.marks if mark.kind == "C"]
     for group in groups:
         yield from _fitted_new(group.marks, groups)
+    if parts and parts[0].new and not clause.having("K"):  # "new turbo, gaskets, oil"
+        first = parts[0]
+        memory.verbs, memory.prefix = [replace(first, kind="A", key="replace", form="past", target="")], True
     bare = [part for part in parts if not part.new and not part.why and part.key != "vehicle"]
     listed = bool(bare) and all(mark.kind in "CUfniJWxTRm" for mark in clause.marks)
-    listed = listed and all(mark.words[-1].isdigit() for mark in clause.having("n"))  # 40 % is a reading
+    listed = listed and all(_counts(mark.words) for mark in clause.having("n"))  # 40 % is a reading
     listed = listed and sum(mark.kind == "x" for mark in clause.marks) == 0 and not clause.asked
     described = at > 0 and clause.gap in (Gap.DASH, Gap.COLON) and found[at - 1].marks[-1].kind == "Z"  # "P0489 - egr"
     if not listed or described or (clause.gap in (Gap.STOP, Gap.QUESTION) and not _verb_next(found, at)):
@@ -189,7 +194,8 @@ def _no_verb(clause: Clause, groups: list[_Group], memory: Memory, found: list[C
     ahead = _ends_in_verb(found, at, any(verb.key == "replace" for verb in memory.verbs))
     if memory.verbs and clause.gap in (Gap.COMMA, Gap.AND, Gap.SEMICOLON) and (memory.prefix or not ahead):
         for verb in memory.verbs:
-            if not verb.target and verb.key not in ("relearn", "top_up", "drain", "inspect"):
+            carries = verb.key not in ("relearn", "top_up", "drain") and (verb.key != "inspect" or memory.prefix)
+            if not verb.target and carries:
                 for part in bare:
                     sealed = part.key == "gasket_seal" and verb.key in ("clean", "repair")  # "egr cleaned, gasket"
                     action = "replace" if sealed else verb.key
@@ -197,6 +203,10 @@ def _no_verb(clause: Clause, groups: list[_Group], memory: Memory, found: list[C
                         yield Pair(part.key, action, verb.why or part.why, verb, part)
         return
     memory.waiting += bare
+
+
+def _counts(number: str) -> bool:
+    return number.lstrip("0123456789.,x") in ("", "x", "l", "ltr", "ltrs", "off")
 
 
 def _verb_next(found: list[Clause], at: int) -> bool:

@@ -1,18 +1,18 @@
 """The reader of job lines: text in, what it says out, always the same for the same words."""
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from typing import Any, TypeVar
 
 import polars as pl
 
 from fleetlens.intake.lines.causes import CheckFinder, causes
-from fleetlens.intake.lines.clauses import Clause, clauses
+from fleetlens.intake.lines.clauses import clauses
 from fleetlens.intake.lines.code_mentions import codes_in
+from fleetlens.intake.lines.codes_now import read_now
 from fleetlens.intake.lines.folding import folded
 from fleetlens.intake.lines.found import Cause, Check, Done, Found, Line, NotDone
 from fleetlens.intake.lines.lexicon import Lexicon
-from fleetlens.intake.lines.mark import Mark
 from fleetlens.intake.lines.marks import marked
 from fleetlens.intake.lines.memory import FLUIDS, Pair
 from fleetlens.intake.lines.pairing import pairs
@@ -53,7 +53,7 @@ class LineReader:
         govern(parted)
         done, not_done = _told(text, pairs(parted))
         wrong = causes(text, parted)
-        return Line(text, _read_now(codes, parted), done, not_done, wrong, self._checks.checks(text, even, parted))
+        return Line(text, read_now(codes, parted), done, not_done, wrong, self._checks.checks(text, even, parted))
 
     def read_lines(self, texts: Iterable[str | None]) -> pl.DataFrame:
         """What many lines say: one row per line, in order, empty for a line that is None.
@@ -171,69 +171,3 @@ def _told(text: str, found: list[Pair]) -> tuple[tuple[Done, ...], tuple[NotDone
             del done[component, action]
     kept = tuple(done.values())
     return kept, tuple(undone.values())
-
-
-_ABSENT = (
-    *("not present", "not stored", "not logged", "not there", "not found", "no longer present", "no longer stored"),
-    *("gone now", "absent", "none", "none present", "none stored", "no longer there", "not active", "no longer logged"),
-    *(
-        "not returned",
-        "not come back",
-        "has not returned",
-        "did not return",
-        "not recorded",
-        "not showing",
-        "no longer showing",
-        "not seen",
-        "no longer active",
-    ),
-)
-
-
-def _read_now(codes: Sequence[Found], parted: list[Clause]) -> tuple[Found, ...]:
-    """The codes that were read on this visit, each once."""
-    left_out: list[tuple[int, int]] = []
-    for clause in parted:
-        for at, mark in enumerate(clause.marks):
-            if mark.kind == "Z" and _absent(clause, at):
-                left_out.append((mark.start, mark.end))
-    kept: dict[str, Found] = {}
-    for code in codes:
-        if not any(start <= code.start < end for start, end in left_out):
-            kept.setdefault(code.code, code)
-    return tuple(kept.values())
-
-
-def _absent(clause: Clause, at: int) -> bool:
-    """Whether a code is only said to be absent, was looked for, told by somebody, or belongs to another visit."""
-    left, right = clause.marks[:at], clause.marks[at + 1 :]
-    if " ".join(mark.words for mark in right[:4]).startswith(_ABSENT):
-        return True
-    if any(mark.kind == "G" and mark.key in ("claim", "if") for mark in left):
-        return True
-    return _looked_for(left) or _denied(left) or _of_another_visit(left, right)
-
-
-def _looked_for(left: list[Mark]) -> bool:
-    """ "checked for P0401"."""
-    before = [mark for mark in left if mark.kind not in "fn"]
-    return len(before) > 1 and before[-1].words == "for" and before[-2].key in ("inspect", "diagnose")
-
-
-def _denied(left: list[Mark]) -> bool:
-    """ "no P0401 or P0404"."""
-    for mark in reversed(left):
-        if mark.kind == "G" and mark.key == "negated" and mark.words in ("no", "not", "without", "zero"):
-            return True
-        if mark.kind not in "ZJfnx" and mark.key != "vehicle":
-            return False
-    return False
-
-
-def _of_another_visit(left: list[Mark], right: list[Mark]) -> bool:
-    """ "P0401 last visit", unless a verb stands between: "P0101 maf cleaned last visit"."""
-    for marks in (right, left[::-1]):
-        nearest = next((mark for mark in marks if mark.kind in "ANO" or mark.key == "history"), None)
-        if nearest is not None and nearest.kind == "G":
-            return marks is right or nearest.words != "already"
-    return False

@@ -18,8 +18,11 @@ _LEARNS = {
     *("injector", "engine_ecu", "instrument_cluster", "fuel_pressure_regulator", "egr_cooler_bypass", "egr_actuator"),
     *("accelerator_pedal", "dpf", "reductant_pump", "reductant_injector", "reductant_tank", "maf_sensor"),
 }
+# Why a part named before wasn't worked on, which a verb told as done takes back: "turbo quoted, approved, fitted".
+_TALK = {"advised", "quoted", "deferred", "declined", "asked"}
 _DIRT = {"carbon", "blocked", "ash", "contaminated"}
 _COUNTED = {"ash", "soot", "counter", "value", "adaptation", "adaption", "parameter", "adaptive", "learn", "offset"}
+_INJECTOR_CODES = {"injector", "injectors", "iqa", "ima", "isa", "trim"}
 _FASTENERS = {"clip", "jubilee", "jubilee clip", "clamp", "bolt", "nut", "stud", "screw", "hose clip", "band clamp"}
 
 
@@ -46,6 +49,8 @@ def done_to(clause: Clause, verbs: list[Mark], parts: list[Mark], memory: Memory
         ]
         if verb.kind == "A" and action == "clear_codes":
             yield from _cleared(clause, verb, own)
+        elif action == "no_fault_found" and memory.focus and _of_the_part(clause, verb):
+            yield from (Pair(part.key, "inspect", verb.why, verb, part) for part in memory.focus)
         elif verb.kind == "A" and target and action != "inspect":
             yield Pair(target, action, verb.why or _blocked(own, target), verb, None)
         elif verb.words in ("reset", "re set"):
@@ -54,6 +59,12 @@ def done_to(clause: Clause, verbs: list[Mark], parts: list[Mark], memory: Memory
             yield Pair(target, "inspect", verb.why, verb, None)
         else:
             yield from _Act(clause, verb, action, memory).pairs(own, bool(parts))
+
+
+def _of_the_part(clause: Clause, verb: Mark) -> bool:
+    """ "ecu sent off, returned no fault found"."""
+    before = [mark for mark in clause.marks if mark.first < verb.first and mark.kind != "f"]
+    return bool(before) and all(mark.words.split(" ")[0] in ("returned", "back", "came", "returns") for mark in before)
 
 
 def _blocked(parts: list[Mark], target: str) -> str:
@@ -83,7 +94,9 @@ def _reset(clause: Clause, verb: Mark, own: list[Mark], memory: Memory) -> Itera
         return
     parts = own or memory.focus
     counted = any(_COUNTED & set(mark.words.split()) or mark.key in ("ash", "relearn") for mark in clause.marks)
-    if counted or any(part.key in ("dpf", "engine_ecu") or part.key.endswith("_sensor") for part in parts):
+    if counted or any(
+        part.key in ("dpf", "engine_ecu", "scr_catalyst") or part.key.endswith("_sensor") for part in parts
+    ):
         own = _learning(clause, verb, own, memory)
         for part in own:
             yield Pair(part.key, "relearn", verb.why or part.why, verb, part)
@@ -105,10 +118,11 @@ class _Act:
     def pairs(self, own: list[Mark], given: bool) -> Iterator[Pair]:
         """Its pairs; `own` are the parts that it was given, if it was `given` any."""
         verb, action = self.verb, self.action
+        recalled = False
         if action == "relearn":
             own = _learning(self.clause, verb, own, self.memory)
         elif not own and not given:
-            own = _meant(self.clause, verb, action, self.memory)
+            own, recalled = _meant(self.clause, verb, action, self.memory), True
         if action in ("clean", "repair", "adjust", "lubricate"):  # "wiped out air box & new element"
             own = [part for part in own if not part.new]
         own = [part for part in own if fits(action, part)]
@@ -122,7 +136,8 @@ class _Act:
         if verb.kind == "O" and "leak" in verb.words:  # what leaks is a pipe, not the fluid in it
             own = [part for part in own if part.key not in FLUIDS]
         for part in own:
-            yield Pair(part.key, action, verb.why or part.why, verb, part)
+            talk = recalled and (part.why == "credited" or (verb.form == "past" and part.why in _TALK))
+            yield Pair(part.key, action, verb.why or ("" if talk else part.why), verb, part)
         if not own and action == "inspect":
             yield from self._inspected_at_large(given)
 
@@ -166,8 +181,9 @@ def _learning(clause: Clause, verb: Mark, own: list[Mark], memory: Memory) -> li
     """What learns: the part named with the verb, the filter whose ash counter is set back, or the part just fitted."""
     words = verb.words.split(" ")
     learns = [part for part in own if part.key not in _SEALS]
-    if "ash" in words or any(mark.key == "ash" or mark.words == "ash" for mark in clause.marks):
-        return [Mark("C", "dpf", verb.first, verb.last, verb.start, verb.end, verb.gap)]
+    ash = "ash" in words or any(mark.key == "ash" or mark.words == "ash" for mark in clause.marks)
+    if ash or (_INJECTOR_CODES & set(words) and not own):
+        return [Mark("C", "dpf" if ash else "injector", verb.first, verb.last, verb.start, verb.end, verb.gap)]
     if learns:
         return learns
     places = [mark for mark in clause.marks if mark.kind == "C" and mark.place and mark.key in _LEARNS]

@@ -63,6 +63,7 @@ def inflected(verbs: Mapping[str, str]) -> Iterator[tuple[str, str, str]]:
     `verbs` are the base forms of one word with their action.
     """
     for base, action in verbs.items():
+        yield base + "d", base, "past"  # "regen'd"
         fuller = (one for one, other in verbs.items() if other == action and len(one) > len(base))
         if any(one != base + "s" and shortens(base, one) for one in fuller):  # "renw" has no forms of its own
             continue

@@ -1,0 +1,89 @@
+"""Who spoke and who worked: what customers and drivers said, and what others did."""
+
+from fleetlens.intake.lines.clauses import Clause
+from fleetlens.intake.lines.mark import Mark
+from fleetlens.intake.lines.tokens import Gap
+
+__all__ = ["by_others", "settle_speech"]
+
+_PEOPLE = {
+    *("customer", "driver", "owner", "operator", "client", "manager", "office", "controller", "they", "he", "she"),
+    *("user", "hirer", "keeper", "seller", "drv", "drvr", "hire"),
+}
+_FIRMS = {
+    *("dealer", "dealership", "garage", "agent", "mechanic", "workshop", "seller", "vendor", "depot", "roadside"),
+    *("breakdown", "recovery", "installer", "mate", "friend", "neighbour", "previous owner"),
+}
+_SAYS = {
+    *("says", "said", "saying", "states", "stated", "stating", "reports", "reported", "reporting", "complains"),
+    *("complained", "complaining", "claims", "claimed", "claiming", "thinks", "thought", "reckons", "reckoned"),
+    *("believes", "believed", "suspects", "suspected", "mentioned", "mentions", "notes", "noticed", "noted", "told"),
+    *("tells", "insists", "insisted", "feels", "felt", "swears", "swore", "complaint", "concern", "comments"),
+    *("explained", "explains", "commented", "moans", "moaned", "adamant", "convinced", "certain"),
+}
+_BETWEEN = 3  # small words between who and what
+_FAR = 4
+_READER = {"reader", "app", "scanner", "phone", "dash"}
+
+
+def settle_speech(marks: list[Mark]) -> None:
+    """Make "driver is saying" one mark of a claim."""
+    for at, mark in enumerate(marks):
+        if mark.kind in "xf" and _who(mark) in _PEOPLE:
+            for one in marks[at + 1 : at + 1 + _BETWEEN]:
+                if one.gap != Gap.SOFT or one.kind not in "xf":
+                    break
+                if one.words in _SAYS or one.words in _READER:
+                    mark.kind, mark.key = "G", "claim"
+                    one.kind = "f"
+                    break
+
+
+def by_others(clause: Clause) -> None:
+    """ "customer fitted own sensor", "dealer has replaced it", "done by their mechanic", "customer to fit"."""
+    for at, mark in enumerate(clause.marks):
+        who = _who(mark)
+        if mark.kind not in "xfG" or who not in _PEOPLE | _FIRMS:
+            continue
+        before = [one.words for one in clause.marks[max(0, at - _BETWEEN) : at]]
+        if "by" in before:
+            if not any(one.words.startswith("request") for one in clause.marks[at + 1 : at + 2]):
+                _blame([one for one in clause.marks[:at] if one.kind == "A"])
+            continue
+        passed = "fx" if who in _FIRMS else "f"
+        for step, one in enumerate(clause.marks[at + 1 : at + 2 + _FAR]):
+            if one.kind == "A" and one.form == "past":
+                _blame([one, *_joined(clause.marks[at + 2 + step :])])
+                break
+            if one.kind == "P" and one.words == "to":
+                verb = next((other for other in clause.marks[at + 2 + step :] if other.kind not in "fD"), None)
+                if verb is not None and verb.kind == "A" and verb.form == "base":
+                    _blame([verb])
+                break
+            if (
+                one.kind not in passed
+                and not (one.kind == "G" and one.key == "history")
+                and not (who in _FIRMS and one.kind in "Pi")
+            ):
+                break
+
+
+def _who(mark: Mark) -> str:
+    return mark.words.rsplit(" ", 1)[-1].removesuffix("s")
+
+
+def _joined(rest: list[Mark]) -> list[Mark]:
+    joined: list[Mark] = []
+    linked = False
+    for one in rest:
+        if one.kind == "A" and linked:
+            joined.append(one)
+        elif one.kind not in "JfCnim":
+            break
+        linked = one.kind == "J"
+    return joined
+
+
+def _blame(verbs: list[Mark]) -> None:
+    for verb in verbs:
+        verb.why = verb.why or "others"
