@@ -6,9 +6,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from polars.testing import assert_frame_equal
+from scipy.stats import norm
 
 from fleetlens.errors import FleetlensError
-from fleetlens.reliability.recurrence import mean_cumulative
+from fleetlens.reliability.recurrence import difference, mean_cumulative
 
 CALM = settings(max_examples=60, deadline=None)
 # A unit: start, length, group, and events by how far into the unit's time they fall.
@@ -113,3 +114,31 @@ def test_refusals(unit, time, message) -> None:
     with pytest.raises(FleetlensError) as caught:
         mean_cumulative(unit, time, [2, 3], [9, 8])
     assert str(caught.value) == message
+
+
+def test_difference_of_two_curves() -> None:
+    """Limits put together from the curves' own, p from their variances; it turns over."""
+    chance = np.random.default_rng(11)
+    counts = chance.poisson(np.repeat([1.0, 2.0], 40))
+    unit, group = np.repeat(np.arange(80), counts), np.repeat([0, 1], 40)
+    curve = mean_cumulative(unit, chance.uniform(0, 10, len(unit)), None, np.full(80, 10.0), group)
+    row = difference(curve, [7.0]).row(0, named=True)
+    a, b = curve.at([7.0]).iter_rows(named=True)
+    assert row["difference"] == pytest.approx(a["mean"] - b["mean"])
+    assert row["low"] == pytest.approx(row["difference"] - np.hypot(a["mean"] - a["low"], b["high"] - b["mean"]))
+    assert row["high"] == pytest.approx(row["difference"] + np.hypot(a["high"] - a["mean"], b["mean"] - b["low"]))
+    z = row["difference"] / np.hypot(a["se"], b["se"])
+    assert row["p"] == pytest.approx(2 * norm.sf(abs(z)))
+    turned = difference(curve, [7.0], group=1, other=0).row(0, named=True)
+    assert (turned["low"], turned["high"]) == (pytest.approx(-row["high"]), pytest.approx(-row["low"]))
+
+
+def test_difference_edges() -> None:
+    """No event yet: the exact limit of none among the units watched. Nobody watched: unknown."""
+    curve = mean_cumulative([0, 0, 1, 3], [1.0, 3.0, 2.0, 4.0], None, [5.0] * 6, [0, 0, 0, 1, 1, 1])
+    rows = difference(curve, [0.5, 3.5, 6.0])
+    none = -np.log(0.025) / 3
+    assert rows.row(0)[1:] == (0.0, 0.0, 0.0, pytest.approx(-none), pytest.approx(none), None)
+    assert (rows["mean"][1], rows["mean_other"][1], rows["p"][1]) == (pytest.approx(1.0), 0.0, None)
+    assert rows["low"][1] < 1 < rows["high"][1]
+    assert rows.row(2)[1:] == (None,) * 6
