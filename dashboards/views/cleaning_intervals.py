@@ -4,7 +4,9 @@ from functools import partial
 
 import streamlit as st
 
-from fleetlens.advice.intervals import cleaning_intervals, cost_curves
+from fleetlens.advice.cost_curves import cost_curves
+from fleetlens.advice.costs import Given
+from fleetlens.advice.intervals import cleaning_intervals
 from fleetlens.findings.lives import LIFE_KEYS, life_rows
 from fleetlens.output import charts
 from fleetlens_dashboard import choices, show, tables
@@ -15,17 +17,17 @@ with st.container(horizontal=True, vertical_alignment="bottom"):
     component = choices.component()
     by = choices.split_by("by", LIFE_KEYS, default=("model",))
 with st.container(horizontal=True, vertical_alignment="bottom"):
-    prices = {
-        "planned_cost": choices.amount("Cost of a planned cleaning", "planned_cost"),
-        "failure_cost": choices.amount("Cost of a failure", "failure_cost"),
-        "downtime_rate": choices.amount("Cost of an hour of downtime", "downtime_rate", blank="not priced") or 0.0,
-    }
+    given = Given(
+        clean=choices.amount("Price of a planned cleaning", "clean_price"),
+        failure=choices.amount("Price of a failure", "failure_price"),
+        downtime_rate=choices.amount("Price of an hour of downtime", "downtime_rate", blank="as set, else none"),
+    )
 filters, unknown_start = choices.filters(), choices.unknown_start()
 show.filtered(filters)
 
 asked = {"filters": filters, "unknown_start": unknown_start}
-finding = answer(cleaning_intervals, component, by, **prices, **asked)
-curves = answer(cost_curves, component, by, **prices, **asked)
+finding = answer(cleaning_intervals, component, by, given=given, **asked)
+curves = answer(cost_curves, component, by, given=given, **asked)
 lives = partial(answer, life_rows, component, **asked)
 
 row = tables.table(tables.first(finding, ["component", *by, "verdict"]), "groups", choose=True)

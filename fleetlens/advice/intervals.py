@@ -67,12 +67,12 @@ def cleaning_intervals(
         "rounded_km": on_service,
         "rounding_cost": dearer,
         "cost_per_1000km": cost * PER_KM,
-        "saving": saving,
-        "saving_low": saving_limits[0],
-        "saving_high": saving_limits[1],
-        "saving_now": 1 - cost / now,
-        "saving_now_low": now_limits[0],
-        "saving_now_high": now_limits[1],
+        "saved_share": saving,
+        "saved_low": saving_limits[0],
+        "saved_high": saving_limits[1],
+        "saved_now_share": 1 - cost / now,
+        "saved_now_low": now_limits[0],
+        "saved_now_high": now_limits[1],
     }
     rows = case.table.groups.with_columns(
         **{name: known(np.where(worth, values, np.nan)) for name, values in shown.items()},
@@ -161,10 +161,10 @@ def _beside(row: dict[str, Any], flat: str, every: float) -> str:
     if row["interval_km"] is None:
         return ""
     told = ""
-    if row["saving_now"] is not None:
-        told += f", {row['saving_now']:.0%} less than today's practice in the long run"
-        if row["saving_now_low"] is not None and row["saving_now_high"] is not None:
-            told += f" ({row['saving_now_low']:.0%} to {row['saving_now_high']:.0%})"
+    if row["saved_now_share"] is not None:
+        told += f", {row['saved_now_share']:.0%} less than today's practice in the long run"
+        if row["saved_now_low"] is not None and row["saved_now_high"] is not None:
+            told += f" ({row['saved_now_low']:.0%} to {row['saved_now_high']:.0%})"
     told += f"; {flat}; at services every {every:,.0f} km it is {row['rounded_km']:,.0f} km"
     return f"{told}, which costs {row['rounding_cost']:.1%} more"
 

@@ -11,7 +11,17 @@ from typing import Annotated
 
 import typer
 
-from fleetlens.cli import checks_in, life_questions, lines_in, maps_in, questions, showing, store_in, tables_in
+from fleetlens.cli import (
+    advice_questions,
+    checks_in,
+    life_questions,
+    lines_in,
+    maps_in,
+    questions,
+    showing,
+    store_in,
+    tables_in,
+)
 from fleetlens.errors import FleetlensError
 
 USER_CAN_MEND, OUR_BUG, INTERRUPTED = 2, 1, 130
@@ -25,7 +35,8 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 for command in (
-    *(tables_in.load, questions.codes, life_questions.lives, questions.comebacks, questions.intervals),
+    *(tables_in.load, questions.codes, life_questions.lives, questions.comebacks),
+    *(advice_questions.intervals, advice_questions.policies),
     *(checks_in.check, store_in.loads, store_in.undo, store_in.rules, store_in.rebuild),
     *(life_questions.causes, life_questions.measurements),
     *(lines_in.lines, tables_in.template),

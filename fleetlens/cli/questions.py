@@ -4,15 +4,12 @@ from typing import Annotated
 
 import typer
 
-from fleetlens.advice.intervals import cleaning_intervals
 from fleetlens.cli.answers import Asked, question
-from fleetlens.cli.life_questions import LivesBy, UnknownStart
 from fleetlens.cli.options import several
 from fleetlens.errors import FleetlensError
 from fleetlens.findings import comebacks as repairs
 from fleetlens.findings.codes import code_rows, recurring_codes
 from fleetlens.findings.finding import Finding
-from fleetlens.findings.lives import life_rows
 from fleetlens.findings.vehicles import vehicle_history
 
 ComebacksBy = Annotated[
@@ -58,38 +55,6 @@ def comebacks(
     if asked.rows:
         return repairs.repair_rows(asked.snapshot, days=days, km=km, filters=asked.filters)
     return repairs.comebacks(asked.snapshot, by=several([by]), days=days, km=km, filters=asked.filters)
-
-
-@question()
-def intervals(
-    asked: Asked,
-    *,
-    by: LivesBy = "model",
-    planned_cost: Annotated[
-        float | None, typer.Option(help="Cost of a planned cleaning; without it, the median of the record.")
-    ] = None,
-    failure_cost: Annotated[
-        float | None, typer.Option(help="Cost of a failure on the road; without it, the median of the record.")
-    ] = None,
-    downtime_rate: Annotated[float, typer.Option(help="Price of an hour of downtime.")] = 0.0,
-    unknown_start: UnknownStart = "original",
-) -> Finding:
-    """Cleaning intervals: whether cleaning on a schedule pays, and how often.
-
-    \b
-    Example: fleetlens intervals --component egr_valve --by model --downtime-rate 45
-    """
-    if asked.rows:
-        return life_rows(asked.snapshot, filters=asked.filters, unknown_start=unknown_start)
-    return cleaning_intervals(
-        asked.snapshot,
-        by=several([by]),
-        planned_cost=planned_cost,
-        failure_cost=failure_cost,
-        downtime_rate=downtime_rate,
-        filters=asked.filters,
-        unknown_start=unknown_start,
-    )
 
 
 @question(filtered=False, opens=False)

@@ -17,7 +17,11 @@ NAMES = frozenset({"model_year", "load_id", "row", "position"})  # whole numbers
 COUNTED = frozenset(
     {"share", "repairs", "lives", "vehicles", "events", "episodes", "failures", "rows", "jobs", "checks", "values"}
 )
-PARTS_OF = (("failures", "lives", "Failed"), ("comebacks", "repairs", "Came back"))
+PARTS_OF = (
+    ("failures", "lives", "Failed"),
+    ("comebacks", "repairs", "Came back"),
+    ("cleaned_failures", "cleaned_lives", "Failed after a cleaning"),
+)
 
 ESTIMATED = "≈"
 WHY_UNKNOWN = {
@@ -32,7 +36,8 @@ WHY_UNKNOWN = {
     "slope": "too few vehicles were measured before a failure",
     "at_failure": "too few vehicles were measured before a failure",
     "interval_km": "no interval is advised; see the verdict",
-    "cost_per_1000km": "no interval is advised; see the verdict",
+    "policy": "no schedule is advised; see the verdict",
+    "cost_per_1000km": "no schedule is advised; see the verdict",
     "cost_per_1000km_now": "the cost of today's practice isn't known",
     **{f"share_{days}d": "no repair was followed for so long" for days in (30, 60, 90)},
 }

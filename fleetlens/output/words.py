@@ -12,6 +12,8 @@ _STEMS = {
     "b10_km": "b10",
     "characteristic_life_km": "characteristic_life",
     "interval_km": "interval",
+    "first_km": "first",
+    "after_km": "after",
     "rate_per_100k_km": "rate",
 }
 _BARE_LIMITS = frozenset({"share", "mean_events", "per_100k_km"})
@@ -84,7 +86,7 @@ def _number(value: float, unit: str, decimals: int) -> str:
 def _decimals(value: float, unit: str) -> int:
     """Two digits of a percentage's rarer side (99.96 isn't told as 100), three of any other broken number."""
     if unit == "share":
-        size, digits = round(min(value, 1 - value) * 100, 9), 2
+        size, digits = round(min(abs(value), abs(1 - value)) * 100, 9), 2
     elif isinstance(value, int) or unit in WHOLE_UNITS:
         return 0
     else:

@@ -49,11 +49,20 @@ class Life:
 
 @dataclass(frozen=True, slots=True)
 class Prices:
-    """Costs of a planned cleaning, a planned replacement and a failure with all its consequences, in one currency."""
+    """Costs of a planned cleaning, a planned replacement and a failure with all its consequences, in one currency.
+
+    `last_failure`: of a failure once no cleaning is left, when it is mended by a replacement; None: as any failure.
+    """
 
     clean: float
     replace: float
     failure: float
+    last_failure: float | None = None
+
+    @property
+    def at_last(self) -> float:
+        """What a failure costs once no cleaning is left."""
+        return self.failure if self.last_failure is None else self.last_failure
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +83,7 @@ def life(shape: npt.ArrayLike, scale: npt.ArrayLike) -> Life:
 
 
 def _check(prices: Prices, cleanings: float, mended: float) -> None:
-    for name in ("clean", "replace", "failure"):
+    for name in ("clean", "replace", "failure", "at_last"):
         if not 0 < getattr(prices, name) < inf:
             raise FleetlensError(f"the price {name!r} must be above 0", do="give prices above 0")
     if not (cleanings == inf or (cleanings >= 0 and cleanings == int(cleanings))):
@@ -93,7 +102,7 @@ def _rate(
     """Cost per unit of age from (survival, mean age) of a new part at `first` and of a cleaned one at `after`."""
     (kept, length), (kept_later, length_later) = stage, next_stage
     if cleanings == 0:
-        alone = (prices.failure * (1 - kept) + prices.replace * kept) / length
+        alone = (prices.at_last * (1 - kept) + prices.replace * kept) / length
         return np.asarray(np.broadcast_to(alone, np.broadcast_shapes(alone.shape, kept_later.shape)))
     go_on = kept + mended * (1 - kept)  # chance that the part lives on, cleaned
     go_on_later = kept_later + mended * (1 - kept_later)
@@ -107,10 +116,8 @@ def _rate(
     powers = sum((go_on_later**k for k in range(int(cleanings))), np.zeros_like(go_on_later))
     last = go_on * go_on_later ** (cleanings - 1)  # at the last stage a planned renewal is a replacement
     visits = go_on * powers
-    return np.asarray(
-        (cost + visits * cost_later + last * kept_later * (prices.replace - prices.clean))
-        / (length + visits * length_later)
-    )
+    dearer = kept_later * (prices.replace - prices.clean) + (1 - kept_later) * (prices.at_last - prices.failure)
+    return np.asarray((cost + visits * cost_later + last * dearer) / (length + visits * length_later))
 
 
 def policy_rate(policy: Policy, new: Life, cleaned: Life, prices: Prices, mended: float = 0.0) -> FloatArray:
@@ -133,10 +140,18 @@ def policy_rate(policy: Policy, new: Life, cleaned: Life, prices: Prices, mended
     )
 
 
-def best_policy(new: Life, cleaned: Life, prices: Prices, cleanings: float, mended: float = 0.0) -> Policy:
+def best_policy(
+    new: Life,
+    cleaned: Life,
+    prices: Prices,
+    cleanings: float,
+    mended: float = 0.0,
+    planned: tuple[bool, bool] = (True, True),
+) -> Policy:
     """The policy of least long-run cost with that number of `cleanings`, for every entry of the lives at once.
 
-    Found on a grid of ages up to eight scales and "never", then looked at closer round the best: an age to 1e-4.
+    `planned`: whether a new part and a cleaned one may have a planned age; where not, it is never. Found on a grid of
+    ages up to eight scales and "never", then looked at closer round the best: an age to 1e-4.
     Raises FleetlensError as policy_rate.
     """
     _check(prices, cleanings, mended)
@@ -145,7 +160,8 @@ def best_policy(new: Life, cleaned: Life, prices: Prices, cleanings: float, mend
         Life(np.broadcast_to(each.shape, shape).reshape(-1), np.broadcast_to(each.scale, shape).reshape(-1))
         for each in (new, cleaned)
     )
-    ages = [each.scale[:, None] * np.append(_AGES, np.inf) for each in lives]
+    grids = [np.append(_AGES, np.inf) if open_ else np.array([np.inf]) for open_ in planned]
+    ages = [each.scale[:, None] * grid for each, grid in zip(lives, grids, strict=True)]
     spread = np.full(len(lives[0].shape), np.log(_AGES[1] / _AGES[0]))
     for closer in range(_ROUNDS + 1):
         firsts, afters = ages

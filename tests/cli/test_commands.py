@@ -9,7 +9,9 @@ import pytest
 import typer
 
 from fleetlens.advice.cautions import CAUTIONS
+from fleetlens.advice.costs import Given
 from fleetlens.advice.intervals import cleaning_intervals
+from fleetlens.advice.policies import policies
 from fleetlens.cli import app
 from fleetlens.findings.codes import code_rows, recurring_codes
 from fleetlens.findings.comebacks import comebacks, repair_rows
@@ -72,9 +74,13 @@ ANSWERS = {
     ),
     "comebacks --by ''": lambda shot: comebacks(shot, by=()),
     "comebacks --rows": repair_rows,
-    "intervals --component egr_valve --planned-cost 100 --failure-cost 900 --downtime-rate 5": lambda shot: (
-        cleaning_intervals(shot, planned_cost=100, failure_cost=900, downtime_rate=5, filters=EGR)
+    "intervals --component egr_valve --clean-price 100 --failure-price 900 --downtime-rate 5": lambda shot: (
+        cleaning_intervals(shot, given=Given(clean=100, failure=900, downtime_rate=5), filters=EGR)
     ),
+    "policies --component egr_valve --clean-price 100 --replace-price 400 --failure-price 900": lambda shot: (
+        policies(shot, given=Given(clean=100, replace=400, failure=900), filters=EGR).finding
+    ),
+    "policies --rows --component egr_valve": lambda shot: life_rows(shot, filters=EGR),
     "intervals --rows --component egr_valve": lambda shot: life_rows(shot, filters=EGR),
     "vehicle V000001": lambda shot: vehicle_history(shot, "V000001"),
     "recurrence": recurrent_failures,

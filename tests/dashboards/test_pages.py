@@ -150,8 +150,8 @@ def test_cautions_stand_in_full_under_the_advice_and_nothing_folds_them_away(ope
 
 
 def test_costs_from_the_address_reach_the_advice(open_app: Open) -> None:
-    app = open_app("sample", "cleaning_intervals", component="egr_valve", planned_cost="120", failure_cost="2400")
-    assert "planned renewal 120.00 as set; failure 2,400.00 as set" in texts(app)
+    app = open_app("sample", "cleaning_intervals", component="egr_valve", clean_price="120", failure_price="2400")
+    assert "planned renewal 120.00 as asked; failure 2,400.00 as asked" in texts(app)
 
 
 @pytest.mark.parametrize(("leave_out", "unknown_start"), [("false", "original"), ("true", "leave-out")])
