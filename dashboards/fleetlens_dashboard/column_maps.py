@@ -57,7 +57,7 @@ def plan(paths: Sequence[Path], bench: Bench) -> Plan:
             unused = [one for one in unused if one != arrival.column_map]
     made.hindrances += [f"{bench.plain(one.where)} fits none of these files: take it out" for one in unused]
     # Of two maps that fit a sheet a load takes the first: let that be the one for it alone, or that knows more of it.
-    made.maps = sorted(settled.values(), key=lambda one: (not one.sheet, -len(one.columns)))
+    made.maps = sorted(settled.values(), key=lambda one: (not one.file, not one.sheet, -len(one.columns)))
     return made
 
 
@@ -82,11 +82,17 @@ def _sheet(arrival: Arrival, several: bool, settled: dict[str, ColumnMap], made:
         if arrival.table:
             st.text(f"It is the table {arrival.table}, by the names of its columns: no map is needed.")
             return
-        if kind in settled:
-            settled[kind] = replace(settled[kind], sheet="")
-            st.text("It has the columns of a sheet above, and is read through the same map.")
-            return
         prefix = f"{bench.folder.name}/{sheet.path.parent.name}/{sheet.part}"
+        file = arrival.column_map.file if arrival.column_map else ""
+        if file:
+            kind = f"{kind}/{file}"
+        if kind in settled:
+            st.text("It has the columns of a sheet above, and is read through the same map.")
+            if not st.toggle("Give it a map of its own", key=f"{prefix}/own"):
+                settled[kind] = replace(settled[kind], sheet="")
+                return
+            file = sheet.path.name
+            kind = f"{kind}/{file}"
         if several and not st.toggle("Load this sheet", value=True, key=f"{prefix}/wanted"):
             return
         meant = arrival.column_map and written.write(arrival.column_map)
@@ -104,7 +110,9 @@ def _sheet(arrival: Arrival, several: bool, settled: dict[str, ColumnMap], made:
             return
         if count := len(column_map.open_questions):
             made.hindrances.append(f"{harmless(sheet.name)}: {count} to be answered")
-        settled[kind] = replace(column_map, sheet=sheet.part)  # for this sheet, unless another one has its columns
+        settled[kind] = replace(
+            column_map, file=file, sheet=sheet.part
+        )  # for this sheet, unless another one has its columns
 
 
 def _draft(arrival: Arrival) -> Draft:

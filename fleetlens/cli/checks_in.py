@@ -6,11 +6,10 @@ from typing import Annotated
 import typer
 from rich.console import Console
 
-from fleetlens.cli.options import STORE, AsJson, Maps, RefusedTo, Store
+from fleetlens.cli.options import STORE, AsJson, Maps, RefusedTo, Store, column_maps
 from fleetlens.cli.progress import told
 from fleetlens.cli.tables_in import refuse_nothing
 from fleetlens.intake.load import load as load_files
-from fleetlens.intake.maps.written import read as read_map
 from fleetlens.output.checks import broken_rules, show_check
 from fleetlens.output.records import as_text
 
@@ -32,7 +31,7 @@ def check(
         report = load_files(
             paths,
             store,
-            maps=[read_map(path) for path in maps or []],
+            maps=column_maps(maps),
             dry_run=True,
             refused_to=refused_to,
             progress=progress,

@@ -3,6 +3,7 @@
 import csv
 import io
 import math
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Annotated
@@ -10,6 +11,8 @@ from typing import Annotated
 import typer
 
 from fleetlens.errors import FleetlensError
+from fleetlens.intake.maps.column_map import ColumnMap
+from fleetlens.intake.maps.written import read as read_map
 
 STORE = Path("fleet-store")
 
@@ -39,13 +42,27 @@ Port = Annotated[int, typer.Option("--port", min=1, max=65535, help="Port of the
 
 
 Maps = Annotated[
-    list[Path] | None,
-    typer.Option("--map", metavar="MAP.toml", help="Column map of an export, as `fleetlens map` writes it (again)."),
+    list[str] | None,
+    typer.Option(
+        "--map",
+        metavar="[FILE=]MAP.toml",
+        help="Column map of an export, as `fleetlens map` writes it (again); with FILE= for that file only.",
+    ),
 ]
 RefusedTo = Annotated[
     Path | None,
     typer.Option("--refused-to", metavar="FOLDER", help="Write the refused rows there, to be corrected and loaded."),
 ]
+
+
+def column_maps(values: list[str] | None) -> list[ColumnMap]:
+    """The column maps named by --map. Raises FleetlensError for one that can't be read."""
+    found = []
+    for value in values or []:
+        file, mark, path = ("", "", value) if Path(value).is_file() else value.rpartition("=")
+        one = read_map(Path(path))
+        found.append(replace(one, file=Path(file).name) if mark else one)
+    return found
 
 
 def several(values: list[str] | None) -> tuple[str, ...]:

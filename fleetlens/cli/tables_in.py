@@ -6,12 +6,11 @@ from typing import Annotated
 import typer
 from rich.console import Console
 
-from fleetlens.cli.options import STORE, AsJson, Maps, RefusedTo, Store, day
+from fleetlens.cli.options import STORE, AsJson, Maps, RefusedTo, Store, column_maps, day
 from fleetlens.cli.progress import told
 from fleetlens.errors import FleetlensError
 from fleetlens.intake.completeness import Origin
 from fleetlens.intake.load import load as load_files
-from fleetlens.intake.maps.written import read as read_map
 from fleetlens.intake.report import LoadReport
 from fleetlens.output.loads import show_load
 from fleetlens.output.records import as_text
@@ -59,7 +58,7 @@ def load(
         report = load_files(
             paths,
             store,
-            maps=[read_map(path) for path in maps or []],
+            maps=column_maps(maps),
             dry_run=dry_run,
             as_of=day(as_of),
             odometer_proposals=odometer_proposals,

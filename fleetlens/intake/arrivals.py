@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from fleetlens.errors import FleetlensError
+from fleetlens.intake.maps.choosing import recalled
 from fleetlens.intake.maps.column_map import ColumnMap
-from fleetlens.intake.maps.shape import same, shape
 from fleetlens.intake.readers.sheet import Sheet
 from fleetlens.intake.sources import Source, open_all
 
@@ -32,7 +32,7 @@ class Arrival:
 
 
 def look_over(
-    path: Path, given: Sequence[ColumnMap] = (), remembered: Mapping[str, ColumnMap] | None = None
+    path: Path, given: Sequence[ColumnMap] = (), remembered: Mapping[str, Sequence[ColumnMap]] | None = None
 ) -> list[Arrival]:
     """The sheets of a file that a load would look at, each read through once.
 
@@ -63,10 +63,10 @@ class _Looking:
     """
 
     def __init__(
-        self, given: Sequence[ColumnMap], remembered: Mapping[str, ColumnMap], faults: Mapping[str, str]
+        self, given: Sequence[ColumnMap], remembered: Mapping[str, Sequence[ColumnMap]], faults: Mapping[str, str]
     ) -> None:
         self.sheets: list[Sheet] = []
-        self._given = sorted(given, key=lambda one: (not one.sheet, -len(one.columns)))
+        self._given = sorted(given, key=lambda one: (not one.file, not one.sheet, -len(one.columns)))
         self._remembered, self._faults = remembered, faults
 
     def sources(self, sheet: Sheet, sha256: str, state: tuple[int, int]) -> list[Source] | None:  # noqa: ARG002
@@ -88,10 +88,12 @@ class _Looking:
         Of several given it is the one for this sheet alone, else the one that reads most of it.
         """
         for one in self._given:
-            meant = not one.sheet or not sheet.part or same(one.sheet) == same(sheet.part)
-            if meant and not one.missing(sheet.columns):
+            if one.meant_for(sheet.path.name, sheet.part) and not one.missing(sheet.columns):
                 return one, True
-        return self._remembered.get(shape(sheet.columns)), False
+        try:
+            return recalled(self._remembered, sheet), False
+        except FleetlensError:  # several are remembered, and none for a file of its name
+            return None, False
 
     def arrival(self, sheet: Sheet, table: str) -> Arrival:
         """What there is to tell of the sheet, read through once."""

@@ -2,10 +2,13 @@
 
 import json
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 import pytest
+
+from fleetlens.store.reader import open_store
 
 EXPORT = """\
 Job No;Fleet no;Date in;Miles;Codes;Work done
@@ -35,6 +38,30 @@ def test_a_map_is_suggested_written_and_used(run: Callable[..., Any], export: Pa
     april.write_text(EXPORT.replace("\n1;", "\n11;").replace("\n2;", "\n12;"), encoding="utf-8")
     again = run("load", april, "--store", "st", "--json")
     assert (again.code, json.loads(again.out)["refused"]) == (0, 0)
+
+
+def test_a_map_may_be_for_one_file(run: Callable[..., Any], tmp_path: Path) -> None:
+    made = """
+        name = "{0}"
+        kind = "wide"
+        vehicles = {{ vehicle_id = "Reg" }}
+        jobs = {{ job_id = "Job", vehicle_id = "Reg", opened_at = {{ column = "Day", date_order = "{0}_first" }} }}
+    """
+    for name in ("day", "month"):
+        (tmp_path / f"{name}.csv").write_text(f"Job,Reg,Day\n{name},V1,03/04/2021\n", encoding="utf-8")
+        (tmp_path / f"{name}.toml").write_text(made.format(name), encoding="utf-8")
+    ran = run(
+        *("load", "day.csv", "month.csv", "--store", "st"),
+        *("--map", f"{tmp_path}/month.csv=month.toml", "--map", "day.csv=day.toml"),
+    )
+    assert ran.code == 0, ran.err
+    with open_store(tmp_path / "st") as opened:
+        jobs = opened.frame("findings/vehicle_jobs", vehicle_id="V1")
+    assert dict(jobs.select("job_id", "opened_on").iter_rows()) == {
+        "day": date(2021, 4, 3),
+        "month": date(2021, 3, 4),
+    }
+    assert run("load", "day.csv", "--map", "day.csv=nowhere.toml", "--store", "st").code == 2
 
 
 def test_machines_get_the_same(run: Callable[..., Any], export: Path) -> None:

@@ -56,9 +56,9 @@ def test_the_map_that_is_meant_for_it_is_found(tmp_path: Path) -> None:
     made = suggest(arrival.sheet, TODAY).column_map
     (given,) = look_over(path, [made])
     assert (given.column_map, given.given, given.table) == (made, True, "")
-    (remembered,) = look_over(path, (), {shape(arrival.sheet.columns): made})
+    (remembered,) = look_over(path, (), {shape(arrival.sheet.columns): [made]})
     assert (remembered.column_map, remembered.given) == (made, False)
-    (elsewhere,) = look_over(path, [replace(made, sheet="Other")], {"another shape": made})
+    (elsewhere,) = look_over(path, [replace(made, sheet="Other")], {"another shape": [made]})
     assert elsewhere.given  # a file without sheets takes a map for any
 
 

@@ -73,5 +73,5 @@ def _as_spelt(column_map: ColumnMap, sheet: Sheet) -> ColumnMap:
 
 
 def _meaning(column_map: ColumnMap) -> str:
-    """What of a map decides the rows: its name, its header and where it stands don't."""
-    return write(replace(column_map, name="", header=(), ignore=(), where=""))
+    """What of a map decides the rows: its name, its file, its header and where it stands don't."""
+    return write(replace(column_map, name="", file="", header=(), ignore=(), where=""))

@@ -2,16 +2,17 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
+from itertools import chain
 
 from fleetlens.errors import FleetlensError
 from fleetlens.intake.maps.apply import apply
 from fleetlens.intake.maps.column_map import ColumnMap
-from fleetlens.intake.maps.shape import same, shape
+from fleetlens.intake.maps.shape import shape
 from fleetlens.intake.maps.spreading import Read
 from fleetlens.intake.readers.sheet import Sheet
 from fleetlens.intake.sources import Source
 
-__all__ = ["Maps"]
+__all__ = ["Maps", "recalled"]
 
 _ALIKE = 0.6  # share of a remembered map's columns from which a header is taken for an older or newer one of its kind
 
@@ -19,15 +20,17 @@ _ALIKE = 0.6  # share of a remembered map's columns from which a header is taken
 class Maps:
     """The maps of one load.
 
-    `given`: by the user, in their order. `remembered`: by the shape of a header. `read`: what reads a line of text.
-    `used`: the maps given that were used, by the shape of the header, to be remembered.
+    `given`: by the user, in their order; of them those for a file of their own come first. `remembered`: by the shape
+    of a header. `read`: what reads a line of text. `used`: the maps given that were used, by the shape of the header,
+    to be remembered.
     """
 
     def __init__(
-        self, given: Sequence[ColumnMap], remembered: Mapping[str, ColumnMap], read: Read, today: date
+        self, given: Sequence[ColumnMap], remembered: Mapping[str, Sequence[ColumnMap]], read: Read, today: date
     ) -> None:
-        self.used: dict[str, ColumnMap] = {}
-        self._given, self._remembered, self._read, self._today = given, remembered, read, today
+        self.used: dict[str, list[ColumnMap]] = {}
+        self._given, self._remembered = sorted(given, key=lambda one: not one.file), remembered
+        self._read, self._today = read, today
         self._seen: list[Sheet] = []
 
     def sources(self, sheet: Sheet, sha256: str, state: tuple[int, int]) -> list[Source] | None:
@@ -38,9 +41,11 @@ class Maps:
         self._seen.append(sheet)
         for one in self._given:
             if _meant_for(one, sheet) and not one.missing(sheet.columns):
-                self.used[shape(sheet.columns)] = one
+                mine = self.used.setdefault(shape(sheet.columns), [])
+                if one not in mine:
+                    mine.append(one)
                 return self._apply(sheet, one, sha256, state)
-        known = self._remembered.get(shape(sheet.columns))
+        known = recalled(self._remembered, sheet)
         return self._apply(sheet, known, sha256, state) if known else None
 
     def _apply(self, sheet: Sheet, one: ColumnMap, sha256: str, state: tuple[int, int]) -> list[Source]:
@@ -48,7 +53,7 @@ class Maps:
 
     def outdated(self, sheet: Sheet) -> FleetlensError | None:
         """The error for a sheet like those of a remembered map but for a column that the map reads; else None."""
-        alike = _nearest(self._remembered.values(), sheet)
+        alike = _nearest(chain(*self._remembered.values()), sheet)
         return alike.misfit(sheet.columns, sheet.name) if alike and _alike(alike, sheet) >= _ALIKE else None
 
     def unknown(self, sheet: Sheet) -> FleetlensError:
@@ -66,10 +71,16 @@ class Maps:
     def check_used(self) -> None:
         """Raises FleetlensError for a map that was given and used for no sheet: the column that is missing, or why."""
         for one in self._given:
-            if one in self.used.values() or not self._seen:
+            if one in chain(*self.used.values()) or not self._seen:
                 continue
             nearest = max(self._seen, key=lambda sheet: (_meant_for(one, sheet), _alike(one, sheet)))
             one.check_fits(nearest.columns, nearest.name)
+            if not any(one.meant_for(sheet.path.name, "") for sheet in self._seen):
+                raise FleetlensError(
+                    f"the map is for a file {one.file!r}, and none of that name is here",
+                    where=one.where,
+                    do="correct the name of the file, or leave it out",
+                )
             if not _meant_for(one, nearest):
                 raise FleetlensError(
                     f"the map is for a sheet {one.sheet!r}, and none of that name is here",
@@ -79,12 +90,31 @@ class Maps:
             raise FleetlensError(
                 f"the map was used for nothing: another one given before it takes {nearest.name}",
                 where=one.where,
-                do="give only one of the two, or set the key sheet in each",
+                do="give only one of the two, or say for which file each is: --map FILE=MAP.toml",
             )
 
 
+def recalled(remembered: Mapping[str, Sequence[ColumnMap]], sheet: Sheet) -> ColumnMap | None:
+    """The map that is remembered for a sheet with these columns; None where none is.
+
+    Raises FleetlensError where there are several and none, or more than one, is for a file of its name.
+    """
+    known = remembered.get(shape(sheet.columns), ())
+    if len(known) < 2:
+        return known[0] if known else None
+    fitting = [one for one in known if _meant_for(one, sheet)]
+    if len(fitting) == 1:
+        return fitting[0]
+    told = ", ".join(f"{one.name!r} for {one.file or 'any file'}" for one in known)
+    raise FleetlensError(
+        f"several maps are remembered for these columns ({told}), and the name of the file doesn't tell which",
+        where=str(sheet.path.with_name(sheet.name)),
+        do=f"say which: --map {sheet.path.name}=MAP.toml; a name with *, such as north-*.csv, holds for later files",
+    )
+
+
 def _meant_for(one: ColumnMap, sheet: Sheet) -> bool:
-    return not one.sheet or not sheet.part or same(one.sheet) == same(sheet.part)
+    return one.meant_for(sheet.path.name, sheet.part)
 
 
 def _alike(one: ColumnMap, sheet: Sheet) -> float:

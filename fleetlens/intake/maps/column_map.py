@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from fnmatch import fnmatchcase
 from typing import Literal
 
 from fleetlens.errors import FleetlensError
@@ -67,7 +68,8 @@ class ColumnMap:
     """The map of one source: a file, or one sheet of it.
 
     `kind`: "table" for one input table, "wide" for several in one file, a row of which is a line of a job.
-    `header`: the names of the file it was made for. `sheet`: the sheet it is meant for; "" for any.
+    `header`: the names of the file it was made for. `file`, `sheet`: those it is meant for; "" for any. A file is
+    named with or without * for any letters: north.csv, north-*.csv.
     `first_row_only`: what belongs to the job or the vehicle stands on the first row of a job only.
     `ignore`: columns left aside on purpose. `tables`: our tables, and of each the columns with their origins.
     `where`: the map's file, or what it is called in errors.
@@ -77,6 +79,7 @@ class ColumnMap:
     kind: Kind
     header: tuple[str, ...]
     tables: Mapping[str, Mapping[str, Origin]]
+    file: str = ""
     sheet: str = ""
     first_row_only: bool = False
     ignore: tuple[str, ...] = ()
@@ -107,6 +110,11 @@ class ColumnMap:
             for name, origin in mine.items()
             for key in origin.open_keys
         )
+
+    def meant_for(self, file: str, sheet: str) -> bool:
+        """Whether it is meant for the sheet of the file, by their names; a file without sheets fits any."""
+        named = not self.file or fnmatchcase(same(file), same(self.file))
+        return named and (not self.sheet or not sheet or same(self.sheet) == same(sheet))
 
     def check_decided(self) -> None:
         """Raises FleetlensError that lists all that is undecided."""

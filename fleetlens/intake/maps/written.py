@@ -16,7 +16,7 @@ from fleetlens.vocabulary.tables import Column, tables
 __all__ = ["parse", "read", "write"]
 
 _KINDS = ("table", "wide")
-_TOP = ("name", "kind", "sheet", "header", "first_row_only", "ignore")
+_TOP = ("name", "kind", "file", "sheet", "header", "first_row_only", "ignore")
 _ORDERS = ("day_first", "month_first", "year_first")
 _WAYS = ("column", "constant", "made_from", "counted")  # an origin has exactly one of them
 _MADE_FROM = ("vehicle_id", "opened_at", "closed_at", "workshop", "odometer", "reason")
@@ -42,6 +42,7 @@ _KEYS: dict[str, type] = {
 _COMMENTS = {
     "name": "What you call this source.",
     "kind": '"table": one input table. "wide": several in one file, a row of which is a line of a job.',
+    "file": "The file it is for, of several with the same columns; * stands for any letters.",
     "sheet": "The sheet of the workbook, or the member of the archive.",
     "header": "The columns of the file this map was made for; a file with these names is read with it.",
     "first_row_only": "true: what belongs to the job or the vehicle stands on the first row of a job only.",
@@ -89,7 +90,7 @@ def write(column_map: ColumnMap) -> str:
     document = tomlkit.document()
     for key in _TOP:
         value = getattr(column_map, key)
-        if key in ("sheet", "first_row_only", "ignore") and not value:
+        if key in ("file", "sheet", "first_row_only", "ignore") and not value:
             continue
         document.add(tomlkit.comment(_COMMENTS[key]))
         document.add(key, _list(value) if isinstance(value, tuple) else tomlkit.item(value))
@@ -157,6 +158,7 @@ class _Reading:
             kind=cast(Kind, kind),
             header=self._texts(found.get("header", []), "header"),
             tables=mapped,
+            file=self._optional(found, "file", "file"),
             sheet=self._optional(found, "sheet", "sheet"),
             first_row_only=self._flag(found, "first_row_only", "first_row_only"),
             ignore=self._texts(found.get("ignore", []), "ignore"),

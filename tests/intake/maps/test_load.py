@@ -12,7 +12,7 @@ from intake.small import counts
 
 from fleetlens.errors import FleetlensError
 from fleetlens.intake.load import load
-from fleetlens.intake.maps import written
+from fleetlens.intake.maps import memory, written
 from fleetlens.intake.report import LoadReport
 from fleetlens.store import snapshots
 
@@ -106,6 +106,34 @@ def test_a_given_map_that_fits_no_file_names_the_column(export: Export, suggeste
     twice = [export(WIDE), export("vehicle_id\nV1\n", "vehicles.csv")]
     with pytest.raises(FleetlensError, match=r"used for nothing: another one given before it takes export.csv"):
         load(twice, store, maps=[made, replace(made, name="second")])
+
+
+def test_files_with_the_same_columns_may_have_maps_of_their_own(export: Export, store: Path) -> None:
+    """North writes the day first, south the month; nothing in either file decides."""
+    text = "Job,Reg,Day\n{0}1,{0}V,03/04/2021\n"
+    files = [export(text.format(name), f"{name}.csv") for name in ("north", "south")]
+    made = """
+        name = "{0}"
+        kind = "wide"
+        file = "{0}*.csv"
+        vehicles = {{ vehicle_id = "Reg" }}
+        jobs = {{ job_id = "Job", vehicle_id = "Reg", opened_at = {{ column = "Day", date_order = "{1}_first" }} }}
+    """
+    maps = [written.parse(made.format(name, first), name) for name, first in (("south", "month"), ("north", "day"))]
+    load(files, store, maps=maps)
+    opened = "select job_id, opened_at::date::varchar from jobs order by 1"
+    wanted = [("north1", "2021-04-03"), ("south1", "2021-03-04")]
+    assert ask(store, opened) == wanted
+    # Both are remembered, each for the files of its name.
+    load([export(text.format("north").replace("h1", "h2"), "north-april.csv")], store)
+    assert ask(store, opened) == [wanted[0], ("north2", "2021-04-03"), wanted[1]]
+    with pytest.raises(FleetlensError, match=r"several maps are remembered .*'north' for north\*.csv"):
+        load([export(text.format("east"), "east.csv")], store)
+    with pytest.raises(FleetlensError, match=r"for a file 'south\*.csv', and none of that name"):
+        load([files[0]], store, maps=maps)
+    # One of the two may be given anew; the other stays.
+    load([export(text.format("north"), "northern.csv")], store, maps=[replace(maps[1], name="north again")])
+    assert {one.name for one in next(iter(memory.remembered(store).values()))} == {"north again", "south"}
 
 
 def test_a_file_without_a_map_is_told_how_to_get_one(export: Export, store: Path) -> None:
