@@ -113,7 +113,8 @@ def test_people_get_tables_with_their_evidence(run, store, line):
     [
         (
             "codes",
-            "code description events episodes vehicles km rate_per_100k_km rate_low rate_high",
+            "code description events episodes vehicles km rate_per_100k_km rate_low rate_high shrunken_rate "
+            "shrunken_rate_low shrunken_rate_high latest earlier change change_low change_high change_q",
         ),
         (
             "lives --component egr_valve --by model,duty",
