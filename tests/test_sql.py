@@ -22,6 +22,8 @@ EXAMPLE = {
     "window_days": 90,
     "window_km": 5000.0,
     "technicians": False,
+    "by": "component",
+    "downtime_rate": 0.0,
     "code": "P0401",
     "names": ["P0401"],
     "months": 3,

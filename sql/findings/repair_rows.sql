@@ -1,7 +1,7 @@
 -- One row is: a repair on a vehicle kept, followed to its comeback or the end of the follow-up.
 -- Reads:      repairs, returns, components, vehicles, jobs, usage_days, vehicle_record
--- Parameters: components (list of text, null keeps all); window_days (whole number); window_km (distance); models, duties, depots (lists of text, null keeps all)
--- Columns:    job_id; vehicle_id; component; action; part_grade; workshop; model; duty; depot; day_zero (date); km (odometer at the job); comeback_job_id (null where none came); comeback_on (date); days (to the comeback); km_later (to the comeback); kind; followed_days
+-- Parameters: components (list of text, null keeps all); window_days (whole number); window_km (distance); technicians (whether they are named); models, duties, depots (lists of text, null keeps all)
+-- Columns:    job_id; vehicle_id; component; action; part_grade; cause; checks_after; workshop; technician (null unless asked for); model; duty; depot; day_zero (date); km (odometer at the job); comeback_job_id (null where none came); comeback_on (date); days (to the comeback); km_later (to the comeback); kind; followed_days; window_over (whether the window had passed when the record ended)
 with kept as (
     select
         repairs.*,
@@ -15,7 +15,7 @@ with kept as (
     inner join vehicles on repairs.vehicle_key = vehicles.vehicle_key
     where
         (cast($components as varchar[]) is null or list_contains($components, components.component))
-        and     (cast($models as varchar[]) is null or list_contains($models, vehicles.model))
+        and (cast($models as varchar[]) is null or list_contains($models, vehicles.model))
         and (cast($duties as varchar[]) is null or list_contains($duties, vehicles.duty))
         and (cast($depots as varchar[]) is null or list_contains($depots, vehicles.depot))
         and repairs.day_zero <= repairs.record_to
@@ -60,7 +60,10 @@ select
     kept.component,
     kept.action,
     kept.part_grade,
+    kept.cause,
+    kept.checks_after,
     jobs.workshop,
+    case when $technicians then jobs.technician end as technician,
     kept.model,
     kept.duty,
     kept.depot,
@@ -79,7 +82,8 @@ select
             ),
             0
         ) as bigint
-    ) as followed_days
+    ) as followed_days,
+    least($window_days, passed.days) <= date_diff('day', kept.day_zero, kept.record_to) as window_over
 from kept
 inner join jobs on kept.job_key = jobs.job_key
 left join first_returns on kept.job_key = first_returns.job_key and kept.component_key = first_returns.component_key

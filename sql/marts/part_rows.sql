@@ -1,7 +1,7 @@
 -- One row is: an action on a part at a job that is no copy of another; the position tells parts apart where the model carries several.
 -- Reads:      effective_actions, visits, vehicles, fitted
 -- Parameters: none
--- Columns:    job_key; vehicle_key; visit; component_key; position ('' where it tells nothing apart); action (credit for a returned part and for one credited afterwards); cause; part_grade; cost (labour and parts of the rows, null where none is recorded)
+-- Columns:    job_key; vehicle_key; visit; component_key; position ('' where it tells nothing apart); action (credit for a returned part and for one credited afterwards); cause; part_number (of several the last by name); part_grade; labour_cost (of the rows, credits netted; null where none is recorded); parts_cost; cost (both)
 with single as (
     select model, component_key from fitted where "count" = 1
 ),
@@ -15,7 +15,10 @@ named as (
         case when single.component_key is null then effective_actions.position else '' end as position,
         effective_actions.action,
         effective_actions.cause,
+        effective_actions.part_number,
         effective_actions.part_grade,
+        effective_actions.labour_cost,
+        effective_actions.parts_cost,
         case
             when effective_actions.labour_cost is null then effective_actions.parts_cost
             else effective_actions.labour_cost + coalesce(effective_actions.parts_cost, 0)
@@ -35,7 +38,10 @@ select
     position,
     action,
     max(cause) as cause,
+    max(part_number) as part_number,
     max(part_grade) as part_grade,
+    sum(labour_cost) as labour_cost,
+    sum(parts_cost) as parts_cost,
     sum(cost) as cost
 from named
 group by job_key, vehicle_key, visit, component_key, position, action

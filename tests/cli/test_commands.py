@@ -124,7 +124,8 @@ def test_people_get_tables_with_their_evidence(run, store, line):
         (
             "comebacks --by action,workshop",
             "component action workshop repairs comebacks share_30d share_30d_low share_30d_high share_60d "
-            "share_60d_low share_60d_high share_90d share_90d_low share_90d_high kinds",
+            "share_60d_low share_60d_high share_90d share_90d_low share_90d_high first_visit_fix first_visit_fix_low "
+            "first_visit_fix_high kinds",
         ),
         (
             "intervals --component egr_valve --by model",

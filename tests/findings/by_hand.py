@@ -135,11 +135,12 @@ class Fleet:
         *,
         codes: Sequence[Row] = (),
         actions: Sequence[Row] = (),
+        checks: Sequence[Row] = (),
         odometer: Sequence[Row] = (),
         fitted: Sequence[Row] = (),
         as_of: date | None = None,
     ) -> None:
-        self.vehicles, self.codes, self.fitted = vehicles, codes, fitted
+        self.vehicles, self.codes, self.checks, self.fitted = vehicles, codes, checks, fitted
         self.actions = effective(actions, jobs)
         dated = [day_of(job[name]) for job in jobs for name in ("opened_at", "closed_at") if job.get(name)]
         dated += [day_of(row["read_at"]) for row in odometer]
@@ -257,12 +258,14 @@ class Fleet:
         known = {job["job_id"]: job["vehicle_id"] for job in self.jobs}
         by_id = {vehicle["vehicle_id"]: vehicle for vehicle in self.vehicles}
         named = [(by_id[known[row["job_id"]]], row) for row in self.actions if row["job_id"] in known]
+        looked_at = [(by_id[known[row["job_id"]]], row) for row in self.checks if row["job_id"] in known]
+        carried = [(vehicle, row) for vehicle, row in (*named, *looked_at) if row["component"]]
         listed = {row["component"] for row in self.fitted}
-        for component in sorted({row["component"] for _, row in named} | listed):
+        for component in sorted({row["component"] for _, row in carried} | listed):
             if component in listed:
                 models = {row["model"] for row in self.fitted if row["component"] == component}
             else:
-                models = {vehicle["model"] for vehicle, row in named if row["component"] == component}
+                models = {vehicle["model"] for vehicle, row in carried if row["component"] == component}
             for vehicle in self.vehicles:
                 if vehicle["model"] not in models:
                     continue
@@ -320,15 +323,43 @@ class Fleet:
                 passed = self.passes(vehicle["vehicle_id"], None if self.km(job) is None else self.km(job) + window_km)
                 limits = [window_days, (end - zero).days, *([] if passed is None else [passed - zero.toordinal()])]
                 for component in sorted(self.repaired(job)):
-                    actions = {row["action"] for row in self.actions_of(job) if row["component"] == component}
+                    rows = [row for row in self.actions_of(job) if row["component"] == component]
+                    actions = {row["action"] for row in rows}
                     repair = {
                         "job_id": job["job_id"],
                         "component": component,
                         "action": next(action for action in REPAIRING if action in actions),
+                        "cause": self.cause(rows),
+                        "checks_after": self.checks_after(job, component),
+                        "window_over": min(window_days, *limits[2:], window_days) <= (end - zero).days,
                     }
                     back = self.comeback(job, component, faults, (window_days, window_km))
                     still = {"comeback_job_id": None, "kind": None, "followed_days": max(min(limits), 0)}
                     yield repair | (back or still)
+
+    def cause(self, rows: Sequence[Row]) -> str | None:
+        """The cause of the strongest repairing action that has one; of several, the last by name."""
+        for action in REPAIRING:
+            causes = [(row.get("cause") or "").strip() for row in rows if row["action"] == action]
+            if any(causes):
+                return max(causes)
+        return None
+
+    def checks_after(self, job: Row, component: str) -> str:
+        """Whether a road test, a relearn or reading codes again is recorded as passed, as not passed, or not at all."""
+
+        def about(row: Row) -> bool:
+            return row["job_id"] == job["job_id"] and row["component"] in (component, "vehicle", None)
+
+        said: list[bool] = []
+        for proof in ("road_test", "relearn", "codes_reread"):
+            passed = [row["passed"] for row in self.checks if about(row) and row["check"] == proof]
+            passed = [value for value in passed if value is not None]
+            if passed:
+                said.append(any(passed))
+            elif proof != "codes_reread" and any(about(row) and row["action"] == proof for row in self.actions):
+                said.append(True)
+        return "not recorded" if not said else "done" if all(said) else "not done"
 
     def repaired(self, job: Row) -> set[str]:
         return {row["component"] for row in self.actions_of(job) if row["action"] in REPAIRING}

@@ -22,14 +22,21 @@ ACTIONS = [
     "regenerate",
     "advise",
     "clear_codes",
+    "relearn",
+    "road_test",
 ]
+CHECKS = st.tuples(
+    st.sampled_from(["egr_valve", "turbo", "vehicle", None]),
+    st.sampled_from(["road_test", "relearn", "codes_reread", "reference_voltage"]),
+    st.sampled_from([True, False, None]),
+)
 days = st.integers(0, 400)
 
 
 @st.composite
 def fleets(draw: st.DrawFn) -> dict[str, Any]:
     """Up to three vehicles with crowded, tied, late, open and odometer-less jobs."""
-    vehicles, jobs, codes, actions, odometer = [], [], [], [], []
+    vehicles, jobs, codes, actions, checks, odometer = [], [], [], [], [], []
     for number in range(draw(st.integers(1, 3))):
         vehicle_id = f"V{number}"
         into = draw(st.integers(0, 30) | st.none())
@@ -67,11 +74,15 @@ def fleets(draw: st.DrawFn) -> dict[str, Any]:
                 {"job_id": job_id, "code": code}
                 for code in draw(st.lists(st.sampled_from(["P0401", "P2002"]), max_size=3))
             ]
+            checks += [
+                {"job_id": job_id, "component": component, "check": check, "passed": passed}
+                for component, check, passed in draw(st.lists(CHECKS, max_size=2))
+            ]
             for _ in range(draw(st.integers(0, 3))):
                 actions.append(
                     {
                         "job_id": job_id,
-                        "component": draw(st.sampled_from(["egr_valve", "turbo"])),
+                        "component": draw(st.sampled_from(["egr_valve", "egr_valve", "turbo", "turbo", "vehicle"])),
                         "action": draw(st.sampled_from(ACTIONS)),
                         "cause": draw(st.sampled_from([None, None, "carbon", " "])),
                         "quantity": draw(st.sampled_from([None, None, None, 1.0, 2.0, -1.0])),
@@ -81,7 +92,7 @@ def fleets(draw: st.DrawFn) -> dict[str, Any]:
                 )
     listed = [{"model": "A", "component": "turbo", "count": draw(st.sampled_from([None, 1, 2]))}]
     return {
-        "vehicles": vehicles, "jobs": jobs, "codes": codes, "actions": actions, "odometer": odometer,
+        "vehicles": vehicles, "jobs": jobs, "codes": codes, "actions": actions, "checks": checks, "odometer": odometer,
         "fitted": draw(st.sampled_from([[], listed])),
         "as_of": draw(st.none() | days.map(lambda day: START + timedelta(day))),
     }  # fmt: skip
@@ -108,7 +119,10 @@ LIFE = (
     "began_job_id",
     "end_job_id",
 )
-REPAIR = ("job_id", "component", "action", "comeback_job_id", "kind", "followed_days")
+REPAIR = (
+    *("job_id", "component", "action", "cause", "checks_after"),
+    *("comeback_job_id", "kind", "followed_days", "window_over"),
+)
 every = {"models": None, "duties": None, "depots": None}
 thorough = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
@@ -137,7 +151,12 @@ def test_lives(fleet: dict[str, Any]) -> None:
 def test_comebacks(fleet: dict[str, Any], window: tuple[int, float]) -> None:
     with snapshot_of(**fleet) as snapshot:
         found = snapshot.frame(
-            "findings/repair_rows", components=None, window_days=window[0], window_km=window[1], **every
+            "findings/repair_rows",
+            components=None,
+            window_days=window[0],
+            window_km=window[1],
+            technicians=False,
+            **every,
         )
         assert near(found.select(REPAIR).rows()) == near(
             tuple(repair[name] for name in REPAIR) for repair in Fleet(**fleet).repairs(*window)
