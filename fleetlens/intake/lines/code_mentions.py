@@ -178,6 +178,8 @@ def _shortened(even: str, first: str, end: int) -> Iterator[tuple[str, int]]:
         if code is None or not any(sign.isdigit() for sign in digits):
             return
         if between != "/":
+            if not digits.isdigit():
+                return
             tight = between == "," or len(digits) > 1 or _LIST_ENDS.match(even, short.end())
             listed = even[short.end() : short.end() + 1] == ","
             if code not in known_codes() or not tight or (not listed and is_measure(even, short.end())):

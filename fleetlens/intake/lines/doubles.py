@@ -44,9 +44,12 @@ def _settle_word(mark: Mark, before: Mark | None, after: Mark | None, words: set
             mark.kind = "x"
     elif mark.kind == "R" and mark.words in _RENEWED and (after is None or after.kind in "JD"):
         mark.kind, mark.key, mark.form = "A", _RENEWED[mark.words], "past"
-    elif mark.words == "filter" and words & _WATER_WORDS and "oil" not in words:
-        if before is None or before.kind not in "CMU":
-            mark.kind, mark.key, mark.words = "C", "fuel_filter", "fuel filter"
+    elif mark.words == "filter" and (before is None or before.kind not in "CMU") and _of_fuel(words):
+        mark.kind, mark.key, mark.words = "C", "fuel_filter", "fuel filter"
+
+
+def _of_fuel(words: set[str]) -> bool:
+    return bool(words & _WATER_WORDS) and "oil" not in words
 
 
 def _settle_clr(mark: Mark, before: Mark | None, after: Mark | None, named: bool) -> None:

@@ -10,7 +10,7 @@ from fleetlens.intake.lines.wordings import equal_words, inflected, run_together
 from fleetlens.intake.lines.words import Words
 from fleetlens.vocabulary.actions import actions
 
-__all__ = ["Lexicon", "Term"]
+__all__ = ["SPOKEN", "Lexicon", "Term"]
 
 # Actions that are always done to the same thing.
 TARGETS = {
@@ -44,7 +44,7 @@ _HEADS_FIRST = {
     "inj",
     "injs",
 }
-_LETTERS = {"are": "r", "see": "c", "eff": "f", "you": "u", "dee": "d", "pee": "p", "gee": "g", "tee": "t"}
+SPOKEN = {"are": "r", "see": "c", "eff": "f", "you": "u", "dee": "d", "pee": "p", "gee": "g", "tee": "t"}
 _DOTTED = {"no", "approx", "nr", "rem", "adv", "rec", "req", "repl", "chk", "insp"}  # "adv. egr"
 
 
@@ -143,7 +143,7 @@ class Lexicon:
 
     def spelt_out(self, letters: list[str]) -> str | None:
         """The word that single letters spell out, as in "e g r" or, spoken, "e g are"."""
-        word = "".join(_LETTERS.get(letter, letter) for letter in letters)
+        word = "".join(SPOKEN.get(letter, letter) for letter in letters)
         return word if word in self._letters else None
 
 

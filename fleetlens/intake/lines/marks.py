@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from fleetlens.intake.lines.doubles import settle_doubles
 from fleetlens.intake.lines.found import Found
-from fleetlens.intake.lines.lexicon import Lexicon, Term
+from fleetlens.intake.lines.lexicon import SPOKEN, Lexicon, Term
 from fleetlens.intake.lines.mark import Mark
 from fleetlens.intake.lines.naming import name_parts
 from fleetlens.intake.lines.speech import settle_speech
@@ -48,6 +48,7 @@ _PLACES = {
     *("front", "rear", "upper", "lower", "top", "bottom", "left", "right", "inner", "outer", "main", "nearside"),
     *("offside", "ns", "os", "nsf", "nsr", "osf", "osr", "frt", "no", "number", "lh", "rh", "centre", "outlet"),
 }
+_PRONOUNS = {"it", "them", "this", "that", "these", "both"}
 _COUNTS = ("x", "no")  # x4, no2
 _SHORT = 2
 
@@ -89,20 +90,21 @@ def _phrase(  # noqa: PLR0917 - the inner loop of the reading: plain lists, no o
 
 
 def _around(words: list[Token], evened: list[str], at: int, lexicon: Lexicon) -> tuple[Term, int] | None:
-    """A part's name with its place or number inside it: "egr upper pipe", "nox 1 sensor", "inj no 2 seal"."""
-    kept, passed = [evened[at]], 0
+    """A name with its place or number inside, "egr upper pipe", "inj no 2 seal", or a verb with "it": "took it off"."""
+    kept, passed, held = [evened[at]], 0, False
     found: tuple[Term, int] | None = None
     for end in range(at + 1, min(len(words), at + _WIDEST)):
         word = evened[end]
         if words[end].gap != Gap.SOFT or word == CODE:
             break
-        if word in _PLACES or word.isdigit():
+        if word in _PLACES or word in _PRONOUNS or word.isdigit():
             passed += 1
+            held = held or word in _PRONOUNS
             continue
         kept.append(word)
         if passed:
             term = lexicon.term("", " ".join(kept))
-            if term and term.kind in "CU":
+            if term and term.kind in ("ANG" if held else "CU"):
                 found = term, end - at + 1
     return found
 
@@ -119,13 +121,13 @@ def _compound(word: str, following: str, lexicon: Lexicon) -> tuple[Term, int] |
 
 def _joined_letters(found: list[Token], lexicon: Lexicon) -> list[Token]:
     """Single letters that spell out a word, taken as that word."""
-    if not any(len(token.word) == 1 for token in found):
+    if not any(len(token.word) == 1 or token.word in SPOKEN for token in found):
         return found
     joined: list[Token] = []
     at = 0
     while at < len(found):
         token = found[at]
-        if len(token.word) == 1 and token.word.isalpha():
+        if token.word in SPOKEN or (len(token.word) == 1 and token.word.isalpha()):
             for size in (4, 3):
                 run = found[at : at + size]
                 if len(run) == size and all(one.gap == Gap.SOFT for one in run[1:]):

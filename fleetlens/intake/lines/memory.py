@@ -27,7 +27,7 @@ class Memory:
     `focus`: the parts named last. `waiting`: parts of a list that its verb follows. `ahead`: the parts of the verbs
     that come next. `named`: all parts so far. `verbs`: the verbs used last, and `prefix` whether they stood before
     their parts. `emptied`: whether something was drained or replaced, so that filling it is renewing. `ill`: whether
-    the clause before said that something was wrong.
+    the clause before said that something was wrong. `unsaid`: parts of a list that nothing has been said of yet.
     """
 
     focus: list[Mark] = field(default_factory=list)
@@ -38,3 +38,4 @@ class Memory:
     prefix: bool = False
     emptied: bool = False
     ill: bool = False
+    unsaid: list[Mark] = field(default_factory=list)

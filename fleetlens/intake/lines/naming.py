@@ -110,10 +110,11 @@ class _Naming:
         """Turn a half name into a part, or into one that isn't ours, which then the part before only describes."""
         head, default = self._lexicon.even(mark.words), mark.key
         alone = before is None or before.kind not in "CxM"
-        traced = None if before is not None and before.kind == "M" else self._traced(at, head)
+        other = before is not None and before.kind in "MU"  # "door lock actuator"
+        traced = None if other else self._traced(at, head)
         if traced is None and before is None:
             traced = self._from_words(at, head)
-        if traced is None and default and not (before is not None and before.kind == "M"):
+        if traced is None and default and not other:
             traced = (default, mark.words)
         if traced is None and head == "element":
             mark.kind = "i"
@@ -131,6 +132,9 @@ class _Naming:
         """The part whose name `head` ends: with its owner beside it, or with a part named before."""
         if head in ("seal", "washer") and any(one.key == "injector_seal" for one in self._seen):
             return "injector_seal", f"injector {head}"
+        for one in reversed(self._seen):
+            if one.words.endswith(f" {head}"):  # "vac hose to turbo actuator, hose"
+                return one.key, one.words
         for start in (*self._owner(at), *self._leaks(at), *self._thing_before(at)):
             if named := self._whole(start, head):
                 return named

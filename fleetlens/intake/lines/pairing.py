@@ -1,29 +1,18 @@
 """Verbs joined to their parts: in a clause by order and nearness, over clauses by lists and by what was named last."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
 
 from fleetlens.intake.lines.clauses import Clause
+from fleetlens.intake.lines.groups import Group, groups_of
+from fleetlens.intake.lines.listed import fitted_new, parts_alone
 from fleetlens.intake.lines.mark import Mark
 from fleetlens.intake.lines.memory import FLUIDS, Memory, Pair
-from fleetlens.intake.lines.targets import done_to, fits
+from fleetlens.intake.lines.targets import done_to
 from fleetlens.intake.lines.tokens import Gap
 
 __all__ = ["pairs"]
 
 _WITH = {"with", "in", "from", "at", "on", "to"}
-
-
-@dataclass(slots=True)
-class _Group:
-    """Parts or verbs that stand together in a clause."""
-
-    verbs: bool
-    marks: list[Mark]
-    joined: bool = False
-    along: bool = False
-    taken: bool = False
-    condition: bool = False
 
 
 def pairs(found: list[Clause]) -> list[Pair]:
@@ -36,21 +25,31 @@ def pairs(found: list[Clause]) -> list[Pair]:
 
 
 def _of_clause(clause: Clause, memory: Memory, found: list[Clause], at: int) -> Iterator[Pair]:
-    groups = _groups(clause)
+    groups = groups_of(clause)
     memory.ahead = _named_next(found, at)
-    if any(mark.words == "both" for mark in clause.marks) and not clause.having("C"):
+    if _both(clause) and not clause.having("C"):
         two = {mark.key: mark for mark in memory.named if not mark.place and mark.key != "vehicle"}
         memory.focus = list(two.values())[-2:]
     parts = [mark for mark in clause.marks if mark.kind == "C" and not mark.place]
     said = any(mark.kind == "G" and mark.key == "claim" for mark in clause.marks)
     if not any(group.verbs for group in groups):
-        yield from _no_verb(clause, groups, memory, found, at)
+        yield from parts_alone(clause, groups, memory, found, at)
     else:
         yield from _with_verbs(clause, groups, memory)
+    if clause.having("AKGO") or clause.gap >= Gap.SEMICOLON:
+        memory.unsaid = []
+    if not clause.having("AKGO"):
+        memory.unsaid += parts
     memory.named += clause.having("C")
     memory.ill = bool(clause.having("K"))
     if not said:
         _remember(clause, parts, memory)
+
+
+def _both(clause: Clause) -> bool:
+    """Whether "both" speaks of two parts: not so in "both ends cleaned"."""
+    after = zip(clause.marks, [*clause.marks[1:], None], strict=True)
+    return any(one.words == "both" and (other is None or other.kind not in "ixn") for one, other in after)
 
 
 def _named_next(found: list[Clause], at: int) -> list[Mark]:
@@ -67,34 +66,7 @@ def _named_next(found: list[Clause], at: int) -> list[Mark]:
     return []
 
 
-def _groups(clause: Clause) -> list[_Group]:
-    groups: list[_Group] = []
-    joint = along = False
-    for mark in clause.marks:
-        if mark.kind in "CU" and not mark.place:
-            joined = joint or mark.gap == Gap.AND
-            if groups and not groups[-1].verbs:
-                groups[-1].marks.append(mark)
-            else:
-                groups.append(_Group(False, [mark], joined, along))
-            joint = along = False
-        elif mark.kind in "ANO":
-            if groups and groups[-1].verbs:
-                groups[-1].marks.append(mark)
-            else:
-                groups.append(_Group(True, [mark]))
-            joint = along = False
-        elif mark.kind in "JW":
-            joint = True
-            along = along or mark.kind == "W"
-        elif mark.kind == "K" and groups and not groups[-1].verbs:
-            groups[-1].condition = True
-        elif mark.kind in "xX" and groups and not groups[-1].verbs:
-            groups[-1].condition = groups[-1].condition or mark.kind == "X"
-    return groups
-
-
-def _with_verbs(clause: Clause, groups: list[_Group], memory: Memory) -> Iterator[Pair]:
+def _with_verbs(clause: Clause, groups: list[Group], memory: Memory) -> Iterator[Pair]:
     for at, group in enumerate(groups):
         if group.verbs:
             parts = _parts_of(groups, at, memory)
@@ -103,7 +75,7 @@ def _with_verbs(clause: Clause, groups: list[_Group], memory: Memory) -> Iterato
             memory.verbs = [mark for mark in group.marks if mark.kind == "A"]
     for group in groups:
         if not group.verbs:
-            yield from _fitted_new(group.marks, groups)
+            yield from fitted_new(group.marks, groups)
             if group.along and not group.taken:  # "refitted w/ gasket"
                 yield from (
                     Pair(one.key, "replace", one.why, one, one) for one in group.marks if one.key == "gasket_seal"
@@ -114,7 +86,7 @@ def _with_verbs(clause: Clause, groups: list[_Group], memory: Memory) -> Iterato
         memory.waiting = [mark for mark in last.marks if mark.kind == "C" and not mark.new]
 
 
-def _parts_of(groups: list[_Group], at: int, memory: Memory) -> list[Mark]:
+def _parts_of(groups: list[Group], at: int, memory: Memory) -> list[Mark]:
     """The parts of the verbs at `at`: of their clause, and of a list that was waiting for a verb."""
     left = groups[at - 1] if at else None
     right = groups[at + 1] if at + 1 < len(groups) else None
@@ -135,7 +107,7 @@ def _parts_of(groups: list[_Group], at: int, memory: Memory) -> list[Mark]:
     return [*memory.waiting, *parts]
 
 
-def _choose(groups: list[_Group], at: int, left: _Group | None, right: _Group | None) -> list[_Group]:
+def _choose(groups: list[Group], at: int, left: Group | None, right: Group | None) -> list[Group]:
     """The parts that a group of verbs takes: those after it, before it, or both."""
     verbs = groups[at].marks
     sides = [one for one in (left, right) if one is not None]
@@ -151,7 +123,7 @@ def _choose(groups: list[_Group], at: int, left: _Group | None, right: _Group | 
     return [right] if left.taken or _looks_ahead(verbs, left, ends=at + 2 >= len(groups)) else [left]
 
 
-def _looks_ahead(verbs: list[Mark], left: _Group, *, ends: bool) -> bool:
+def _looks_ahead(verbs: list[Mark], left: Group, *, ends: bool) -> bool:
     """Whether verbs between two parts belong to the second: an order "replace egr", or a part said to be at fault."""
     first = next((mark for mark in verbs if mark.kind in "AN"), verbs[0])
     ordered = first.kind == "A" and first.form == "base" and not _noun(first, left)
@@ -159,83 +131,16 @@ def _looks_ahead(verbs: list[Mark], left: _Group, *, ends: bool) -> bool:
     return ordered or (ends and (left.condition or (last.kind == "A" and last.form == "base")))
 
 
-def _noun(verb: Mark, left: _Group) -> bool:
+def _noun(verb: Mark, left: Group) -> bool:
     """ "egr clean", "dpf regen": the part right before makes the verb a noun."""
     return verb.gap == Gap.SOFT and bool(left.marks) and left.marks[-1].last == verb.first - 1
 
 
-def _shared(parts: list[Mark], after: _Group) -> list[Mark]:
+def _shared(parts: list[Mark], after: Group) -> list[Mark]:
     """Of parts between two verbs the last belongs to the second: "replaced egr and throttle cleaned"."""
     verb = after.marks[0]
     close = verb.kind == "A" and verb.gap == Gap.SOFT and parts[-1].last == verb.first - 1
     return parts[:-1] if len(parts) > 1 and close else parts
-
-
-def _no_verb(clause: Clause, groups: list[_Group], memory: Memory, found: list[Clause], at: int) -> Iterator[Pair]:
-    """Parts alone: new ones were fitted; bare ones belong to the list before or after them."""
-    parts = [mark for group in groups for mark in group.marks if mark.kind == "C"]
-    for group in groups:
-        yield from _fitted_new(group.marks, groups)
-    if parts and parts[0].new and not clause.having("K"):  # "new turbo, gaskets, oil"
-        first = parts[0]
-        memory.verbs, memory.prefix = [replace(first, kind="A", key="replace", form="past", target="")], True
-    bare = [part for part in parts if not part.new and not part.why and part.key != "vehicle"]
-    listed = bool(bare) and all(mark.kind in "CUfniJWxTRm" for mark in clause.marks)
-    listed = listed and all(_counts(mark.words) for mark in clause.having("n"))  # 40 % is a reading
-    listed = listed and sum(mark.kind == "x" for mark in clause.marks) == 0 and not clause.asked
-    described = at > 0 and clause.gap in (Gap.DASH, Gap.COLON) and found[at - 1].marks[-1].kind == "Z"  # "P0489 - egr"
-    if not listed or described or (clause.gap in (Gap.STOP, Gap.QUESTION) and not _verb_next(found, at)):
-        memory.waiting = []
-        return
-    following = found[at + 1] if at + 1 < len(found) else None
-    if following is not None and following.gap in (Gap.DASH, Gap.COLON) and not following.having("CU"):
-        memory.waiting = bare if following.having("A") else []  # "map - replaced"
-        return
-    ahead = _ends_in_verb(found, at, any(verb.key == "replace" for verb in memory.verbs))
-    if memory.verbs and clause.gap in (Gap.COMMA, Gap.AND, Gap.SEMICOLON) and (memory.prefix or not ahead):
-        for verb in memory.verbs:
-            carries = verb.key not in ("relearn", "top_up", "drain") and (verb.key != "inspect" or memory.prefix)
-            if not verb.target and carries:
-                for part in bare:
-                    sealed = part.key == "gasket_seal" and verb.key in ("clean", "repair")  # "egr cleaned, gasket"
-                    action = "replace" if sealed else verb.key
-                    if fits(action, part):
-                        yield Pair(part.key, action, verb.why or part.why, verb, part)
-        return
-    memory.waiting += bare
-
-
-def _counts(number: str) -> bool:
-    return number.lstrip("0123456789.,x") in ("", "x", "l", "ltr", "ltrs", "off")
-
-
-def _verb_next(found: list[Clause], at: int) -> bool:
-    return at + 1 < len(found) and found[at + 1].gap in (Gap.COMMA, Gap.DASH, Gap.COLON, Gap.AND)
-
-
-def _ends_in_verb(found: list[Clause], at: int, renewing: bool) -> bool:
-    """Whether the list goes on to a clause that names parts and then the verb: "air filter, fuel filter renewed"."""
-    for clause in found[at + 1 :]:
-        if clause.gap not in (Gap.COMMA, Gap.AND, Gap.DASH):
-            return False
-        kinds = [mark.kind for mark in clause.marks if mark.kind in "CUAN" and not mark.place]
-        if "A" in kinds or "N" in kinds:
-            verbs = clause.having("A")
-            if renewing and all(mark.key == "inspect" for mark in verbs):
-                return False
-            return kinds[0] in "CU" and any(mark.key == "replace" or mark.form == "past" for mark in verbs)
-        if not kinds:
-            return False
-    return False
-
-
-def _fitted_new(marks: list[Mark], groups: list[_Group]) -> Iterator[Pair]:
-    """ "new gasket" says that one was fitted, unless it says that it wasn't."""
-    verbs = [mark for group in groups if group.verbs for mark in group.marks if mark.kind == "A"]
-    for part in marks:
-        if part.kind == "C" and part.new and part.key != "vehicle":
-            why = part.why or next((verb.why for verb in verbs if verb.why and verb.key == "replace"), "")
-            yield Pair(part.key, "replace", why, part, part)
 
 
 def _remember(clause: Clause, parts: list[Mark], memory: Memory) -> None:

@@ -200,7 +200,7 @@ def _beside(word: Word, why: str) -> str | None:
 
 def _failed(word: Word) -> str | None:
     """A process that didn't get through, unless it is said to have passed later."""
-    if _passed_later(word.following):
+    if any(one.kind in "OD" for one in word.right) or _passed_later(word.following):
         return None
     verbs = [one for one in word.left if one.kind == "A"] or [one for one in word.right if one.kind == "A"]
     running = [one for one in verbs if one.key in _PROCESSES]
@@ -221,6 +221,9 @@ def _passed_later(after: list[Clause]) -> bool:
 
 
 def _trial(word: Word) -> str | None:
+    if word.mark.words.endswith("test") and not word.clause.having("A") and word.clause.having("C"):
+        word.mark.kind, word.mark.key, word.mark.form = "A", "inspect", "past"  # "unplugged as a test"
+        return None
     blame((one for one in word.clause.marks if one.kind == "A" and one.key == "replace"), "on trial")
     for one in word.clause.having("C"):
         one.new = False

@@ -1,7 +1,7 @@
 """What an action is done to: its own parts, the place after it, what was named last, or what it always means."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from fleetlens.intake.lines.clauses import Clause
 from fleetlens.intake.lines.mark import Mark
@@ -16,6 +16,7 @@ _SEALS = {"gasket_seal", "injector_seal", "oil_filter", "fuel_filter", "air_filt
 _LEARNS = {
     *("egr_valve", "throttle_body", "swirl_flap_actuator", "turbo_actuator", "dpf_pressure_sensor", "nox_sensor"),
     *("injector", "engine_ecu", "instrument_cluster", "fuel_pressure_regulator", "egr_cooler_bypass", "egr_actuator"),
+    *("pm_sensor", "exhaust_pressure_sensor", "scr_catalyst", "battery", "clutch", "glow_plug_module"),
     *("accelerator_pedal", "dpf", "reductant_pump", "reductant_injector", "reductant_tank", "maf_sensor"),
 }
 # Why a part named before wasn't worked on, which a verb told as done takes back: "turbo quoted, approved, fitted".
@@ -58,7 +59,9 @@ def done_to(clause: Clause, verbs: list[Mark], parts: list[Mark], memory: Memory
         elif target in ("vehicle", "engine", "injector"):
             yield Pair(target, "inspect", verb.why, verb, None)
         else:
-            yield from _Act(clause, verb, action, memory).pairs(own, bool(parts))
+            foreign = not own and any(part.kind == "U" for part in parts)
+            if not (foreign and action == "relearn"):  # "coded spare key"
+                yield from _Act(clause, verb, action, memory).pairs(own, bool(parts))
 
 
 def _of_the_part(clause: Clause, verb: Mark) -> bool:
@@ -118,11 +121,11 @@ class _Act:
     def pairs(self, own: list[Mark], given: bool) -> Iterator[Pair]:
         """Its pairs; `own` are the parts that it was given, if it was `given` any."""
         verb, action = self.verb, self.action
-        recalled = False
+        recalled = action != "relearn" and not own and not given
         if action == "relearn":
             own = _learning(self.clause, verb, own, self.memory)
-        elif not own and not given:
-            own, recalled = _meant(self.clause, verb, action, self.memory), True
+        elif recalled:
+            own = _meant(self.clause, verb, action, self.memory)
         if action in ("clean", "repair", "adjust", "lubricate"):  # "wiped out air box & new element"
             own = [part for part in own if not part.new]
         own = [part for part in own if fits(action, part)]
@@ -131,13 +134,14 @@ class _Act:
             action = "replace" if self.memory.emptied or any(part.new for part in own) else "top_up"
         elif action in ("drain", "replace", "clean") and not verb.why:
             self.memory.emptied = True
-        if verb.words.startswith(_FILLED) or action in ("drain", "top_up"):  # of a tank, its fluid
-            own = [replace(part, key="reductant_fluid") if part.key == "reductant_tank" else part for part in own]
-        if verb.kind == "O" and "leak" in verb.words:  # what leaks is a pipe, not the fluid in it
-            own = [part for part in own if part.key not in FLUIDS]
         for part in own:
+            key = part.key
+            if key == "reductant_tank" and (verb.words.startswith(_FILLED) or action in ("drain", "top_up")):
+                key = "reductant_fluid"  # of a tank, its fluid
+            if verb.kind == "O" and "leak" in verb.words and key in FLUIDS:
+                continue  # what leaks is a pipe, not the fluid in it
             talk = recalled and (part.why == "credited" or (verb.form == "past" and part.why in _TALK))
-            yield Pair(part.key, action, verb.why or ("" if talk else part.why), verb, part)
+            yield Pair(key, action, verb.why or ("" if talk else part.why), verb, part)
         if not own and action == "inspect":
             yield from self._inspected_at_large(given)
 
@@ -145,14 +149,17 @@ class _Act:
         """A test that names its own object, or "checked, all ok" where nothing has been named yet."""
         verb = self.verb
         bare = not given and not self.memory.focus and verb.kind == "A" and verb.words != "test"
+        look = "x" if verb.words in ("check", "inspection") else ""  # "annual check"
         if verb.target:
             yield Pair(verb.target, "inspect", verb.why, verb, None)
-        elif bare and all(mark.kind in "AfiOJDX" for mark in self.clause.marks):
+        elif bare and all(mark.kind in "AfiOJDX" + look for mark in self.clause.marks):
             yield Pair("vehicle", "inspect", verb.why, verb, None)
 
 
 def _meant(clause: Clause, verb: Mark, action: str, memory: Memory) -> list[Mark]:
     """The parts of a verb that stands alone: the place named after it, else what was named last."""
+    if verb.kind == "O" and memory.unsaid and any(mark.words == "all" for mark in clause.marks):
+        return memory.unsaid  # "alt 14.4 V, starter 180 A, all in spec"
     places = [mark for mark in clause.marks if mark.kind == "C" and mark.place]
     loose = any(mark.kind == "F" or (mark.kind == "x" and mark.words in _FASTENERS) for mark in clause.marks)
     if loose and action not in ("adjust", "repair"):
@@ -162,7 +169,7 @@ def _meant(clause: Clause, verb: Mark, action: str, memory: Memory) -> list[Mark
         return after
     if verb.target or (verb.kind == "O" and places and not memory.focus):
         return [] if verb.target and memory.focus else places
-    chosen = [*memory.waiting, *memory.focus] or (memory.ahead if verb.kind == "A" else [])
+    chosen = [*memory.waiting, *memory.focus] or (memory.ahead if verb.kind == "A" else []) or places
     return list({id(part): part for part in chosen}.values())
 
 
@@ -192,7 +199,7 @@ def _learning(clause: Clause, verb: Mark, own: list[Mark], memory: Memory) -> li
     focus = [part for part in memory.focus if part.key in _LEARNS]
     if focus:
         return focus
-    last = next((part for part in reversed(memory.named) if part.key in _LEARNS), None)
+    last = next((part for part in reversed(memory.named) if part.key in _LEARNS and not part.place), None)
     if last is not None:
         return [last]
     return [part for part in memory.focus if part.key not in _SEALS]

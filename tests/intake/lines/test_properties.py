@@ -54,7 +54,10 @@ def test_a_refusal_after_a_line_never_adds_work(part, clause):
 
 @given(st.lists(st.sampled_from(WORDS), max_size=10).map(" ".join))
 def test_a_refusal_after_any_words_never_adds_work(text):
-    assert labels(READER.read(text + ", customer declined"))[0] <= labels(READER.read(text))[0]
+    before, after = labels(READER.read(text))[0], labels(READER.read(text + ", customer declined"))[0]
+    # A check comes to light where the work that it gave way to was refused: "check egr, clean egr, declined".
+    seen = {(component, "inspect") for component, _ in before}
+    assert after <= before | seen
 
 
 @given(lines)
