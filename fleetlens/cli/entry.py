@@ -17,6 +17,7 @@ from fleetlens.cli import (
     life_questions,
     lines_in,
     maps_in,
+    planning,
     questions,
     showing,
     store_in,
@@ -36,7 +37,7 @@ app = typer.Typer(
 )
 for command in (
     *(tables_in.load, questions.codes, life_questions.lives, questions.comebacks),
-    *(advice_questions.intervals, advice_questions.policies),
+    *(advice_questions.intervals, advice_questions.policies, planning.plan),
     *(checks_in.check, store_in.loads, store_in.undo, store_in.rules, store_in.rebuild),
     *(life_questions.causes, life_questions.measurements),
     *(lines_in.lines, tables_in.template),

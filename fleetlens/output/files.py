@@ -3,7 +3,7 @@
 import contextlib
 import os
 import secrets
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 
 from fleetlens.errors import FleetlensError
@@ -23,12 +23,13 @@ FORMATS: Mapping[str, Callable[[Finding], bytes]] = {
 
 def content(finding: Finding, ending: str) -> bytes:
     """The bytes of a file with that ending. Raises FleetlensError for an ending that isn't in FORMATS."""
-    return _format(ending, where="")(finding)
+    _check_ending(ending, tuple(FORMATS))
+    return FORMATS[ending.lower()](finding)
 
 
-def check_target(path: Path) -> None:
-    """Raise FleetlensError when `write` could not write to `path`: ask before a long computation."""
-    _format(path.suffix, where=str(path))
+def check_target(path: Path, endings: Iterable[str] = tuple(FORMATS)) -> None:
+    """Raise FleetlensError when nothing could be written to `path`: ask before a long computation."""
+    _check_ending(path.suffix, tuple(endings), where=str(path))
     if path.is_dir():
         raise FleetlensError("this is a folder, and a file is wanted", where=str(path), do="add a file name")
     if not path.parent.is_dir():
@@ -41,7 +42,11 @@ def write(finding: Finding, path: Path) -> None:
     Raises FleetlensError for an ending that isn't in FORMATS and for a place that can't be written to.
     """
     check_target(path)
-    made = _format(path.suffix, where=str(path))(finding)
+    put(path, content(finding, path.suffix))
+
+
+def put(path: Path, made: bytes) -> None:
+    """The bytes as the file `path`, whole or not at all. Raises FleetlensError for a place that can't be written to."""
     part = path.with_name(f".{path.name[:80]}.{secrets.token_hex(4)}.part")
     try:
         part.write_bytes(made)
@@ -56,12 +61,10 @@ def write(finding: Finding, path: Path) -> None:
         ) from error
 
 
-def _format(ending: str, where: str) -> Callable[[Finding], bytes]:
-    try:
-        return FORMATS[ending.lower()]
-    except KeyError:
+def _check_ending(ending: str, endings: tuple[str, ...], where: str = "") -> None:
+    if ending.lower() not in endings:
         raise FleetlensError(
             f"no format is known for the ending {ending!r}" if ending else "the file name has no ending",
             where=where,
-            do=f"a name that ends in {', '.join(FORMATS)}",
-        ) from None
+            do=f"a name that ends in {', '.join(endings)}",
+        )

@@ -16,6 +16,13 @@ from fleetlens.output.flat import flat, heading, text_of
 
 MOST_ROWS = 1_048_575  # a sheet's rows less the header, ECMA-376
 MOST_LETTERS = 32_767  # letters in a cell, ECMA-376
+# Text stays text: a workbook that computes or links what a workshop typed can be made to do harm.
+OPTIONS = {
+    "in_memory": True,
+    "strings_to_formulas": False,
+    "strings_to_urls": False,
+    "strings_to_numbers": False,
+}
 _BARE_WHOLE = {"model_year", "load_id", "row"}  # whole numbers that name something: no thousands mark
 
 
@@ -30,20 +37,15 @@ def workbook(finding: Finding) -> bytes:
             do="write to a .parquet or .csv file, or narrow the question with filters",
         )
     held = io.BytesIO()
-    options = {
-        "in_memory": True,
-        "strings_to_formulas": False,
-        "strings_to_urls": False,
-        "strings_to_numbers": False,
-    }
-    with xlsxwriter.Workbook(held, options) as book:
+    with xlsxwriter.Workbook(held, OPTIONS) as book:
         table = flat(finding.rows)
-        _rows_sheet(book, _sheet_name(finding.question), table)
-        _about_sheet(book, finding, table.columns)
+        rows_sheet(book, _sheet_name(finding.question), table)
+        about_sheet(book, finding, table.columns)
     return held.getvalue()
 
 
-def _rows_sheet(book: xlsxwriter.Workbook, name: str, table: pl.DataFrame) -> None:
+def rows_sheet(book: xlsxwriter.Workbook, name: str, table: pl.DataFrame) -> None:
+    """A sheet of typed cells under headings with units; `table` is flat."""
     sheet = book.add_worksheet(name)
     head = book.add_format({"bold": True, "text_wrap": True, "valign": "top", "bottom": 1})
     made: dict[str, Any] = {}
@@ -59,7 +61,8 @@ def _rows_sheet(book: xlsxwriter.Workbook, name: str, table: pl.DataFrame) -> No
         sheet.autofilter(0, 0, table.height, table.width - 1)
 
 
-def _about_sheet(book: xlsxwriter.Workbook, finding: Finding, columns: list[str]) -> None:
+def about_sheet(book: xlsxwriter.Workbook, finding: Finding, columns: list[str]) -> None:
+    """A sheet that says how the finding came about, and what `columns` mean."""
     sheet = book.add_worksheet("About")
     bold = book.add_format({"bold": True, "valign": "top"})
     wrapped = book.add_format({"text_wrap": True, "valign": "top"})

@@ -124,6 +124,7 @@ class Planning:
         _positive, "Distance a vehicle is still meant to run, for clean or replace (km).", 100_000.0
     )
     visit_cost: float = _key(_money, "Price of bringing a vehicle in for planned work alone.", 0.0)
+    least_saving: float = _key(_money, "A task that would save less isn't planned.", 10.0)
     move_cost: float = _key(_money, "Price of moving a date that was agreed.", 50.0)
 
 

@@ -113,13 +113,13 @@ def _dated(rows: pl.DataFrame, weeks: Sequence[Week], service: Service) -> pl.Da
         next_service_on=pl.min_horizontal(by_distance, by_time),
         start_age=pl.col("age_km") + pl.col("km_per_day") * (start - pl.col("record_to")).dt.total_days(),
     ).with_columns(overdue=pl.col("start_age") >= pl.col("due_age"))
-    until = pl.max_horizontal(pl.col("next_service_on"), start)
-    ahead = (until - pl.col("record_to")).dt.total_days() * pl.col("km_per_day")
+    ahead = (pl.col("next_service_on") - pl.col("record_to")).dt.total_days() * pl.col("km_per_day")
     hazard = ((pl.col("age_km") + ahead) / pl.col("scale")) ** pl.col("shape") - (
         pl.col("age_km") / pl.col("scale")
     ) ** pl.col("shape")
-    known = pl.col("next_service_on").is_not_null()
-    return rows.with_columns(chance_before_service=pl.when(known).then(1 - (-hazard).exp()))
+    # A service that was due already may come any day: no chance is told of failing before it.
+    ahead_of_us = pl.col("next_service_on") > pl.col("record_to")
+    return rows.with_columns(chance_before_service=pl.when(ahead_of_us).then(1 - (-hazard).exp()))
 
 
 def _day(since: str, days: pl.Expr) -> pl.Expr:

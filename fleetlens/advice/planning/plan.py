@@ -112,7 +112,7 @@ def cleaning_plan(
         ),
         weeks=replace(base, question="weeks of the plan", rows=tables.week_rows(tasks, over)),
         parts=replace(base, question="parts to order", rows=tables.parts(tasks, part_numbers)),
-        left=replace(base, question="no room in the plan", rows=tables.left(rows, packing.week, numbers.tasks.saving)),
+        left=replace(base, question="no room in the plan", rows=tables.left(rows, packing.week, numbers.tasks)),
         apart=replace(base, question="parts that can't be dated", rows=tables.apart(found.apart)),
         saved=float(tasks["saving"].sum()),
         saved_low=float(low),

@@ -77,7 +77,7 @@ def program(
             of,
             rows["hours"].fill_null(UNKNOWN_HOURS).to_numpy(),
             saving,
-            np.asarray(np.broadcast_to(open_, saving.shape)),
+            open_ & (saving >= wanted.plan.least_saving),
             pinned,
         ),
         Room(np.array([week.hours for week in over]), np.array([week.visits for week in over]), cost),

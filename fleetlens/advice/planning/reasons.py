@@ -36,9 +36,7 @@ def _age(row: dict[str, Any]) -> str:
 def _chance(row: dict[str, Any]) -> str:
     chance, service = row["chance_before_service"], row["next_service_on"]
     if chance is None:
-        return "when it is next serviced isn't known"
-    if service < row["week_from"]:
-        return f"its service has been due since {service}"
+        return f"its service has been due since {service}" if service else "when it is next serviced isn't known"
     share = f"{chance:.0%}" if chance >= 0.01 else "below 1 %"
     return f"chance of failing before the service of {service}: {share}"
 

@@ -68,9 +68,9 @@ def planned(
     return told.select(_TOLD).sort("week_from", "vehicle_id", "component", "position"), drawn.sum(axis=1)
 
 
-def left(rows: pl.DataFrame, week: Ints, saving: Floats) -> pl.DataFrame:
-    """Tasks without a week that would save money in one, the greatest saving first."""
-    best = saving.max(axis=1, initial=-np.inf)
+def left(rows: pl.DataFrame, week: Ints, tasks: Tasks) -> pl.DataFrame:
+    """Tasks without a week that would save enough in one, the greatest saving first."""
+    best = np.where(tasks.allowed, tasks.saving, -np.inf).max(axis=1, initial=-np.inf)
     without = np.flatnonzero((week == NO_WEEK) & (best > 0))
     told = rows[without.tolist()].with_columns(saving=pl.Series(best[without], dtype=pl.Float64))
     names = [name for name in _TOLD if name in told.columns]
@@ -88,10 +88,13 @@ def week_rows(planned: pl.DataFrame, over: Sequence[Week]) -> pl.DataFrame:
     room = pl.DataFrame(
         {
             "week_from": [week.monday for week in over],
+            "first_open_day": [min(week.open_days, default=None) for week in over],
+            "last_open_day": [max(week.open_days, default=None) for week in over],
             "open_days": [len(week.open_days) for week in over],
-            "hours_room": [week.hours for week in over],
+            "hours_room": [float(week.hours) for week in over],
             "vehicles_room": [week.visits for week in over],
-        }
+        },
+        schema_overrides={"first_open_day": pl.Date, "last_open_day": pl.Date},
     )
     taken = planned.group_by("week_from").agg(
         tasks=pl.len(),
@@ -102,6 +105,8 @@ def week_rows(planned: pl.DataFrame, over: Sequence[Week]) -> pl.DataFrame:
     joined = room.join(taken, on="week_from", how="left", maintain_order="left")
     return joined.select(
         "week_from",
+        "first_open_day",
+        "last_open_day",
         "open_days",
         pl.col("tasks").fill_null(0).cast(pl.Int64),
         pl.col("vehicles").fill_null(0).cast(pl.Int64),
