@@ -59,8 +59,8 @@ def test_medians_of_planned_rows_and_of_whole_failure_jobs() -> None:
     assert figure(told, "failure") == figure(told, "last_failure") == 500.0 + 30.0 + 10 * 20.0
     assert (figure(told, "clean_hours"), figure(told, "replace_hours"), figure(told, "mended")) == (1.5, 4.0, 0.0)
     assert told.sentences("planned", "failure") == (
-        "dpf: planned renewal 110.00, the median of 2 preventive cleanings; failure 730.00, the median of 1 whole jobs, "
-        "with downtime at 20.00 an hour.",
+        "dpf: planned renewal 110.00, the median of 2 preventive cleanings; failure 730.00, the median of 1 whole jobs"
+        ", with downtime at 20.00 an hour.",
     )
 
 

@@ -23,7 +23,9 @@ def cheapest(new: Life, cleaned: Life, cleanings: float, mended: float = 0.0) ->
     return best, policy_rate(best, new, cleaned, PRICES, mended)
 
 
-def simulated(first: float, after: float, cleanings: float, mended: float, parts: int = 20_000) -> tuple[float, float]:
+def simulated(
+    first: float, after: float, cleanings: float, mended: float, parts: int = 20_000, prices: Prices = PRICES
+) -> tuple[float, float]:
     """Cost per km of many parts over many lives each, and its standard error: the policy step by step.
 
     Told from the 60th life on, when how often a part has been cleaned no longer depends on its start.
@@ -44,7 +46,8 @@ def simulated(first: float, after: float, cleanings: float, mended: float, parts
         cleaned = np.where(failed, (chance.random(parts) < mended) & ~last, ~last)
         told = number >= 60
         km += told * np.minimum(lives, planned)
-        cost += told * np.where(failed, PRICES.failure, np.where(last, PRICES.replace, PRICES.clean))
+        failure = np.where(last, prices.at_last, prices.failure)
+        cost += told * np.where(failed, failure, np.where(last, prices.replace, prices.clean))
         done = np.where(cleaned, done + 1, 0)
     ratio = cost.mean() / km.mean()
     return float(ratio), float(np.std(cost - ratio * km) / np.sqrt(parts) / km.mean())
@@ -58,6 +61,29 @@ def test_the_cost_is_what_a_simulation_pays(first: float, after: float, cleaning
     paid, error = simulated(first, after, cleanings, mended)
     assert error < 0.003 * paid
     assert rate_of(first, after, cleanings, mended) == pytest.approx(paid, abs=4 * error)
+
+
+@pytest.mark.parametrize("cleanings", [0, 1, 3])
+def test_a_failure_without_a_cleaning_left_has_a_price_of_its_own(cleanings: int) -> None:
+    prices = Prices(clean=180.0, replace=420.0, failure=1_100.0, last_failure=1_400.0)
+    paid, error = simulated(60_000, 45_000, cleanings, 0.5, prices=prices)
+    assert rate_of(60_000, 45_000, cleanings, 0.5, prices) == pytest.approx(paid, abs=4 * error)
+    assert rate_of(60_000, 45_000, cleanings, 0.5, prices) > rate_of(60_000, 45_000, cleanings, 0.5) * 1.01
+
+
+def test_without_a_limit_no_failure_is_the_last() -> None:
+    prices = Prices(clean=180.0, replace=420.0, failure=1_100.0, last_failure=1_400.0)
+    assert rate_of(60_000, 45_000, inf, 0.5, prices) == rate_of(60_000, 45_000, inf, 0.5)
+
+
+@pytest.mark.parametrize("planned", [(True, False), (False, True), (False, False)])
+def test_a_life_that_may_have_no_planned_age_gets_none(planned: tuple[bool, bool]) -> None:
+    best = best_policy(NEW, CLEANED, PRICES, 2, 0.3, planned)
+    assert (best.first < inf, best.after < inf) == planned
+    least = float(policy_rate(best, NEW, CLEANED, PRICES, 0.3))
+    for first in np.geomspace(20_000, 300_000, 12) if planned[0] else [inf]:
+        for after in np.geomspace(20_000, 300_000, 12) if planned[1] else [inf]:
+            assert rate_of(first, after, 2, 0.3) >= least * (1 - 1e-7)
 
 
 def test_without_cleanings_it_is_age_replacement() -> None:
@@ -115,6 +141,7 @@ def test_the_unit_of_distance_does_not_matter() -> None:
         lambda: rate_of(1, 1, 1.5),
         lambda: rate_of(1, 1, -1),
         lambda: rate_of(1, 1, 1, prices=Prices(0, 1, 1)),
+        lambda: rate_of(1, 1, 1, prices=Prices(1, 1, 1, 0)),
         lambda: rate_of(1, 1, 1, mended=1.1),
         lambda: life(0, 1),
     ],
