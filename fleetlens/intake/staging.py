@@ -8,6 +8,8 @@ import duckdb
 import polars as pl
 
 from fleetlens.intake import rules
+from fleetlens.intake.ahead import ahead
+from fleetlens.intake.by_the_way import completed
 from fleetlens.intake.readers.sheet import Ragged
 from fleetlens.intake.sources import Source
 from fleetlens.store import merge, queries
@@ -61,13 +63,13 @@ def stage(
             return Staged(rows_in, rows_in, pl.DataFrame(schema=BROKEN), pl.DataFrame(schema=_PARENTS))
     rows_in = known = 0
     broken, parents = [pl.DataFrame(schema=BROKEN)], [pl.DataFrame(schema=_PARENTS)]
-    for good, batch, share in _checked(source, number, today, tried_again):
-        whole = _completed(connection, good) if source.partial else good
+    for good, batch, share in ahead(_checked(source, number, today, tried_again)):
+        whole, untold = completed(connection, good) if source.partial else (good, 0)
         merge.append(connection, staged_table(source.table), whole)
         broken.append(batch.broken)
         parents.append(batch.parents)
         rows_in += batch.rows_in
-        known += batch.known
+        known += batch.known + untold
         progress(share)
     return Staged(rows_in, known, pl.concat(broken), pl.concat(parents))
 
@@ -79,7 +81,7 @@ def _checked(
     table, kept_rules = source.table, rules.rules(source.table, today)
     anew = None if tried_again is None else frozenset(tried_again)
     flags = [f"broken:{index}" for index in range(len(kept_rules))]
-    for batch in source.batches():
+    for batch in ahead(source.batches()):
         rows = _texts(table, batch.rows, number)
         known = pl.lit(False) if tried_again is None else ~pl.col("row").is_in(tried_again.implode())
         rows = rows.with_columns(known=known).with_columns(rules.typed(table))
@@ -133,22 +135,6 @@ def _unread(rows: pl.DataFrame, cells: pl.DataFrame | None) -> pl.DataFrame:
     return pl.concat(found)
 
 
-def _completed(connection: duckdb.DuckDBPyConnection, vehicles: pl.DataFrame) -> pl.DataFrame:
-    """What a source that tells of vehicles by the way leaves blank, as it is known from elsewhere, and the reverse.
-
-    What only it tells is given to the rows that this load has staged of the same vehicles.
-    """
-    columns = [name for name in vehicles.columns if name not in ("place", "known", "vehicle_id")]
-    told = vehicles.with_columns(pl.col(columns).fill_null(pl.col(columns).drop_nulls().first().over("vehicle_id")))
-    first = told.select("vehicle_id", *columns).unique("vehicle_id", keep="first")
-    merge.fill(connection, "staged_vehicles", "vehicle_id", first)
-    known = queries.inside(connection, "intake/known_vehicles")
-    both = told.join(known, on="vehicle_id", how="left", suffix=":known", maintain_order="left")
-    return both.with_columns(pl.coalesce(name, f"{name}:known").alias(name) for name in columns).select(
-        vehicles.columns
-    )
-
-
 def _texts(table: Table, rows: pl.DataFrame, number: int) -> pl.DataFrame:
     """All columns of the table as text, named "column:text", blank as null; with `place` and `row`."""
     given = set(rows.columns)
@@ -156,15 +142,11 @@ def _texts(table: Table, rows: pl.DataFrame, number: int) -> pl.DataFrame:
     if "part" in given:
         place += pl.col("part")
     texts = [
-        (_tidy(column.name) if column.name in given else pl.lit(None, dtype=pl.String)).alias(f"{column.name}:text")
-        for column in table.columns
+        (pl.col(name).str.strip_chars() if name in given else pl.lit(None, dtype=pl.String)).alias(f"{name}:text")
+        for name in (column.name for column in table.columns)
     ]
-    return rows.select(pl.col("row"), place.alias("place"), *texts)
-
-
-def _tidy(name: str) -> pl.Expr:
-    text = pl.col(name).str.strip_chars()
-    return pl.when(text != "").then(text)
+    rows = rows.select(pl.col("row"), place.alias("place"), *texts)
+    return rows.with_columns(pl.when(pl.col(pl.String) != "").then(pl.col(pl.String)))
 
 
 def _canonical(table: Table, rows: pl.DataFrame) -> pl.DataFrame:

@@ -59,7 +59,7 @@ def make_temporary(connection: duckdb.DuckDBPyConnection, table: str, query: str
 
 def append(connection: duckdb.DuckDBPyConnection, table: str, rows: pl.DataFrame) -> None:
     """Add the rows to the table, column by column in the table's order."""
-    connection.from_arrow(rows.to_arrow()).insert_into(table)
+    connection.from_arrow(rows.to_arrow(compat_level=pl.CompatLevel.newest())).insert_into(table)
 
 
 def remove(connection: duckdb.DuckDBPyConnection, table: str, gone: str, key: str) -> None:
@@ -128,8 +128,16 @@ def _insert(connection: duckdb.DuckDBPyConnection, target: Target) -> int:
     """
     names = _list((target.own_key, *target.columns) if target.own_key else target.columns)
     own = _OWN_KEY.format(table=target.table, own_key=target.own_key) if target.own_key else ""
+    judged = connection.execute("select exists (from aside) or exists (from matched)").fetchall()[0][0]
     rows = connection.execute(
-        _INSERT.format(table=target.table, names=names, own=own, columns=_list(target.columns), sort=_list(target.sort))
+        _INSERT.format(
+            table=target.table,
+            names=names,
+            own=own,
+            columns=_list(target.columns),
+            rows=_SETTLED if judged else _ALL_NEW,
+            sort=_list(target.sort),
+        )
     ).fetchall()
     return int(rows[0][0])
 
@@ -201,15 +209,19 @@ _OWN_KEY = "coalesce(given_key, (select coalesce(max({own_key}), 0) from {table}
 _INSERT = """
 insert into {table} ({names})
 select {own} {columns}
-from (
-    select incoming.*, matched.own_key as given_key
-    from incoming
-    anti join aside on incoming.place = aside.place
-    left join matched on incoming.place = matched.place
-    where not coalesce(matched.same, false)
-    order by {sort}, incoming.place
-)
+from ({rows} order by {sort}, incoming.place)
 """
+
+_SETTLED = """
+select incoming.*, matched.own_key as given_key
+from incoming
+anti join aside on incoming.place = aside.place
+left join matched on incoming.place = matched.place
+where not coalesce(matched.same, false)
+"""
+
+# The same where nothing was set aside and nothing stands in the store: joins that find nothing have their cost, too.
+_ALL_NEW = "select *, null as given_key from incoming"
 
 _DELETE = "delete from {table} where rowid in (select stored_row from matched where not same)"
 
