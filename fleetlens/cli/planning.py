@@ -79,7 +79,7 @@ def plan(
 
     \b
     Example: fleetlens plan --from 2026-07-06 --weeks 8 --out plan.xlsx
-    Example: fleetlens plan --agreed plan.csv --pin V000012:egr_valve=2026-07-13 --out plan.ics
+    Example: fleetlens plan --exclude V000012 --pin V000048:egr_valve=2026-07-13 --out plan.ics
     """
     if out is not None:
         check_target(out, PLAN_FORMATS)
