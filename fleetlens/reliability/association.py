@@ -8,7 +8,7 @@ from scipy.special import ndtri
 from fleetlens.errors import FleetlensError
 from fleetlens.reliability.counted import exact_share, whole
 from fleetlens.reliability.counting import nullable
-from fleetlens.reliability.hypergeometric import Tables
+from fleetlens.reliability.hypergeometric import chance_tails
 
 __all__ = ["lift"]
 
@@ -41,6 +41,6 @@ def lift(
     none = exact_share(np.zeros(len(a)), smaller, level)[1] * n / larger
     # Nothing can come together more often than always.
     high = np.minimum(np.where(a > 0, ratio * widen, none), n / larger)
-    small, large = Tables(a, n1, n2, n).tails(np.zeros(len(a)))
+    small, large = chance_tails(a, n1, n2, n)
     columns = {"lift": ratio, "low": ratio / widen, "high": high, "p": np.minimum(1.0, 2 * np.minimum(small, large))}
     return pl.DataFrame({name: nullable(np.where(known, values, np.nan)) for name, values in columns.items()})

@@ -6,7 +6,7 @@ from scipy.special import gammaln
 from fleetlens.reliability.lives import BoolArray, FloatArray, IntArray
 from fleetlens.reliability.roots import falling_root
 
-__all__ = ["Tables"]
+__all__ = ["Tables", "chance_tails"]
 
 _REACH = 60.0  # log odds ratios sought: beyond e^60 there is no limit
 
@@ -74,3 +74,32 @@ class Tables:
         weight = self._log_weight[rows] + np.repeat(log_odds, widths) * self._cell[rows]
         weight = np.exp(weight - np.repeat(np.maximum.reduceat(weight, starts), widths))
         return rows, weight / np.repeat(np.add.reduceat(weight, starts), widths), starts
+
+
+def chance_tails(
+    both: FloatArray, first: FloatArray, second: FloatArray, total: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Probabilities by chance alone of a cell as small as `both`, and of one as large, table by table.
+
+    Summed from the cell outwards, away from the likeliest one: each step is less likely than the one before, so that
+    few steps do, however wide the table is.
+    """
+    rest = total - first - second
+    parts = (both, first - both, second - both, rest + both)
+    ways = gammaln(total + 1) + np.sum([gammaln(part + 1) for part in parts], axis=0)
+    chance = np.exp(np.sum([gammaln(n + 1) for n in (first, second, total - first, total - second)], axis=0) - ways)
+    up = both >= np.floor((first + 1) * (second + 1) / (total + 2))
+    outwards, term, cell = chance.copy(), chance.copy(), both.copy()
+    left = np.arange(len(both))
+    while len(left):
+        n1, n2, spare, x, rises = first[left], second[left], rest[left], cell[left], up[left]
+        # The numerator is 0 at the last cell that the margins allow.
+        above = (n1 - x) * (n2 - x) / ((x + 1) * np.maximum(spare + x + 1, 1))
+        below = x * (spare + x) / np.maximum((n1 - x + 1) * (n2 - x + 1), 1)
+        term[left] *= np.where(rises, above, below)
+        cell[left] += np.where(rises, 1, -1)
+        outwards[left] += term[left]
+        left = left[term[left] > 1e-17 * outwards[left]]
+    inwards = 1 - outwards + chance
+    small, large = np.where(up, inwards, outwards), np.where(up, outwards, inwards)
+    return np.clip(small, 0.0, 1.0), np.clip(large, 0.0, 1.0)
