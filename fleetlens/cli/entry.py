@@ -39,6 +39,7 @@ for command in (
     *(tables_in.load, questions.codes, life_questions.lives, questions.comebacks),
     *(advice_questions.intervals, advice_questions.policies, planning.plan),
     *(checks_in.check, store_in.loads, store_in.undo, store_in.rules, store_in.rebuild),
+    store_in.settings,
     *(life_questions.causes, life_questions.measurements),
     *(lines_in.lines, tables_in.template),
     *(questions.vehicle, life_questions.recurrence, tables_in.sample, showing.demo, showing.dashboard),

@@ -1,20 +1,23 @@
-"""The commands that look after a store: its loads, its rules, and going back."""
+"""The commands that look after a store: its loads, its rules, its settings, and going back."""
 
 from typing import Annotated
 
 import typer
 from rich.console import Console
 
-from fleetlens.cli.answers import Asked, question
-from fleetlens.cli.options import STORE, AsJson, Store
+from fleetlens.advice.settings import settings as workshop_settings
+from fleetlens.cli.answers import Asked, give, question
+from fleetlens.cli.options import STORE, AsJson, Out, Store
 from fleetlens.errors import FleetlensError
 from fleetlens.findings import fleet
 from fleetlens.findings.finding import Finding
 from fleetlens.intake.switches import SWITCHES, Switch, set_switch, switched
 from fleetlens.intake.switches import rebuild as build_anew
+from fleetlens.output.files import check_target
 from fleetlens.output.records import as_text
 from fleetlens.output.terminal import lines
-from fleetlens.store import history
+from fleetlens.store import history, preferences
+from fleetlens.store.reader import open_store
 
 
 @question(filtered=False, opens=False)
@@ -81,3 +84,27 @@ def rules(
 def _meaning(switch: Switch, value: str) -> str:
     others = " or ".join(f"{switch.name}={other}" for other in switch.values if other != value)
     return f"{switch.meaning} Otherwise: {others}."
+
+
+def settings(
+    *,
+    write: Annotated[
+        bool, typer.Option("--write", help="Write fleetlens.toml with every key into the store, to be filled in.")
+    ] = False,
+    store: Store = STORE,
+    as_json: AsJson = False,
+    out: Out = None,
+) -> None:
+    """What is set in fleetlens.toml, what was learned from the jobs instead, and what holds by default.
+
+    \b
+    Example: fleetlens settings
+    """
+    if write:
+        typer.echo(f"Written to {preferences.write_template(store)}. Take the # away in front of what you set.")
+        return
+    if out is not None:
+        check_target(out)
+    with open_store(store) as snapshot:
+        finding = workshop_settings(snapshot)
+    give(finding, as_json=as_json, out=out)

@@ -6,7 +6,7 @@ preference that its answer doesn't name.
 
 import difflib
 import tomllib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import MISSING, Field, dataclass, field, fields
 from datetime import date, datetime
 from functools import partial
@@ -16,7 +16,17 @@ from typing import Any
 
 from fleetlens.errors import FleetlensError
 
-__all__ = ["FILE", "WEEKDAYS", "ComponentPrices", "Preferences", "read", "template"]
+__all__ = [
+    "FILE",
+    "WEEKDAYS",
+    "ComponentPrices",
+    "Preferences",
+    "described",
+    "described_prices",
+    "read",
+    "template",
+    "write_template",
+]
 
 FILE = "fleetlens.toml"
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
@@ -150,7 +160,10 @@ class ComponentPrices:
 
 @dataclass(frozen=True, slots=True)
 class Preferences:
-    """All that can be set, by table of the file; `where` is the file, or "" where there is none."""
+    """All that can be set, by table of the file; `where` is the file, or "" where there is none.
+
+    `stated`: what the file sets, such as "money.currency" or "component.egr_valve.clean".
+    """
 
     money: Money = field(default_factory=Money)
     units: Units = field(default_factory=Units)
@@ -160,6 +173,7 @@ class Preferences:
     people: People = field(default_factory=People)
     component: Mapping[str, ComponentPrices] = field(default_factory=dict)
     where: str = ""
+    stated: frozenset[str] = frozenset()
 
     def prices(self, component: str) -> ComponentPrices:
         """What is set for the component."""
@@ -204,7 +218,35 @@ def read(store: Path) -> Preferences:
             for name in components
         },
         where=where,
+        stated=frozenset(
+            [f"{name}.{key}" for name in _TABLES for key in found.get(name, {})]
+            + [f"component.{name}.{key}" for name, table in components.items() for key in table]
+        ),
     )
+
+
+def described() -> Iterator[tuple[str, str, str]]:
+    """Every key that holds for all components: its table, its name and its meaning."""
+    for table, kind in _TABLES.items():
+        yield from ((table, each.name, each.metadata["meaning"]) for each in fields(kind))
+
+
+def described_prices() -> Iterator[tuple[str, str]]:
+    """Every key of one component's table: its name and its meaning."""
+    yield from ((each.name, each.metadata["meaning"]) for each in fields(ComponentPrices))
+
+
+def write_template(store: Path) -> Path:
+    """Write the template into the folder of the store; the file. Raises FleetlensError where that can't be done."""
+    path = Path(store) / FILE
+    try:
+        with path.open("x", encoding="utf-8") as file:
+            file.write(template())
+    except FileExistsError:
+        raise FleetlensError("the preferences are there already", where=str(path), do="edit that file") from None
+    except FileNotFoundError:
+        raise FleetlensError("there is no such store", where=str(store), do="load your tables first") from None
+    return path
 
 
 def template() -> str:

@@ -32,7 +32,10 @@ EGR = Filters(component=("egr_valve",))
 
 
 def test_the_commands_are_those_promised():
-    promised = "load codes lives comebacks intervals loads undo rules rebuild vehicle recurrence sample demo dashboard"
+    promised = (
+        "load codes lives comebacks intervals policies settings loads undo rules rebuild vehicle recurrence sample "
+        "demo dashboard"
+    )
     assert set(promised.split()) <= set(COMMANDS)
 
 
@@ -129,7 +132,8 @@ def test_people_get_tables_with_their_evidence(run, store, line):
         ),
         (
             "intervals --component egr_valve --by model",
-            "component model interval_km interval_low interval_high cost_per_1000km cost_per_1000km_now verdict "
+            "component model interval_km interval_low interval_high rounded_km rounding_cost cost_per_1000km "
+            "saved_share saved_low saved_high saved_now_share saved_now_low saved_now_high cost_per_1000km_now verdict "
             "failures",
         ),
     ],

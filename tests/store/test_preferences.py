@@ -100,7 +100,7 @@ def test_the_template_changes_nothing_and_with_every_key_set_is_valid(tmp_path: 
     opened = re.sub(r"^# (\[|\w+ = )", r"\1", text, flags=re.MULTILINE)
     assert set(tomllib.loads(opened)) == {
         *(f.name for f in fields(Preferences)),
-    } - {"where"}
+    } - {"where", "stated"}
     found = preferences.read(write(tmp_path, opened))
     assert found.workshop == Preferences().workshop
     assert None not in {getattr(found.prices("egr_valve"), f.name) for f in fields(ComponentPrices)}
