@@ -18,6 +18,7 @@ page = st.navigation(
         st.Page("views/component_life.py", title="Component life", icon=":material/timeline:"),
         st.Page("views/comebacks.py", title="Comebacks", icon=":material/undo:"),
         st.Page("views/cleaning_intervals.py", title="Cleaning intervals", icon=":material/event_repeat:"),
+        st.Page("views/cleaning_plan.py", title="Cleaning plan", icon=":material/calendar_month:"),
         st.Page("views/vehicle_history.py", title="Vehicle history", icon=":material/history:"),
         st.Page("views/bring_in_data.py", title="Bring in data", icon=":material/upload_file:"),
         st.Page("views/data_check.py", title="Data check", icon=":material/fact_check:"),

@@ -69,7 +69,7 @@ def table(
     shown = guarded(_readable(part, once))  # the toolbar over a table saves it as CSV
     wide = shown.width > PIN_ABOVE
     config = {
-        name: _column(name, shown[name].dtype, pinned=wide and name == shown.columns[0]) for name in shown.columns
+        name: column_look(name, shown[name].dtype, pinned=wide and name == shown.columns[0]) for name in shown.columns
     }
     wording = {name: said for name in shown.columns if (said := _wording(name, shown[name]))}
     for column, page in (open_in or {}).items():
@@ -222,7 +222,7 @@ def _wording(name: str, column: pl.Series) -> Callable[[Any], str] | None:
     return said
 
 
-def _column(name: str, kind: pl.DataType, *, pinned: bool) -> Any:
+def column_look(name: str, kind: pl.DataType, *, pinned: bool) -> Any:
     """The heading of a column and its meaning; a pinned one stays in sight."""
     figure = name.removesuffix(f": {LIMITS}")
     words = text_of(figure)

@@ -78,6 +78,15 @@ def _quality(rows: pl.DataFrame, _: Sequence[str]) -> str:
     return f"Share of rows refused by load, {known.height:,} loads: last {last}; highest {worst}."
 
 
+def _weeks(rows: pl.DataFrame, _: Sequence[str]) -> str:
+    told = [
+        f"{one['week_from']} {say(one['hours'])} of {say(one['hours_room'])} h, {one['vehicles']:,} of "
+        f"{one['vehicles_room']:,} vehicles"
+        for one in rows.to_dicts()
+    ]
+    return f"Hours planned by week, and the room for them: {'; '.join(told)}."
+
+
 def _named(told: Sequence[str]) -> str:
     more = len(told) - MOST_NAMED
     shown = [harmless(one) for one in told[:MOST_NAMED]]
@@ -91,4 +100,5 @@ _SENTENCES: tuple[tuple[set[str], Callable[[pl.DataFrame, Sequence[str]], str]],
     ({"share_90d", "repairs"}, _comebacks),
     ({"km", "cost_per_1000km"}, _costs),
     ({"load_id", "share_refused"}, _quality),
+    ({"week_from", "hours_room"}, _weeks),
 )
