@@ -6,6 +6,8 @@ from fleetlens.intake.lines.tokens import Gap
 __all__ = ["settle_doubles"]
 
 _RENEWED = {"reconditioned": "repair", "refurbished": "repair", "exch": "replace"}
+_DISTANCE = {"mile", "miles", "mls", "km", "kms"}
+_MOVES = {"took", "taken", "take", "drove", "out", "ran", "run", "drive", "round"}
 _REBUILT = {"rebuilt", "overhauled", "refurbished", "refurb", "reconditioned"}
 _DASH_WORDS = {"odo", "odometer", "display", "dash", "clock", "speedo", "speedometer", "mileage"}
 _FUEL_WORDS = {"rail", "fuel", "hp", "diesel", "prv", "scv"}
@@ -32,6 +34,8 @@ def settle_doubles(marks: list[Mark], words: set[str]) -> None:
             _settle_rebuilt(mark, marks[at + 1 : at + 6])
             if mark.words.startswith("plugged") and any(one.kind in "CUNH" for one in marks[:at]):
                 mark.kind, mark.key = "N", ""  # a plug put back
+        elif mark.words in _DISTANCE and at and marks[at - 1].kind == "n":
+            _settle_distance(mark, marks[max(0, at - 6) : at + 3])
         elif mark.kind in "ORH":
             _settle_word(mark, before, after, words)
 
@@ -50,6 +54,14 @@ def _settle_word(mark: Mark, before: Mark | None, after: Mark | None, words: set
 
 def _of_fuel(words: set[str]) -> bool:
     return bool(words & _WATER_WORDS) and "oil" not in words
+
+
+def _settle_distance(mark: Mark, around: list[Mark]) -> None:
+    """ "took it out for 12 miles"."""
+    if _MOVES & {word for one in around for word in one.words.split(" ")} and not any(
+        one.key == "road_test" for one in around
+    ):
+        mark.kind, mark.key, mark.form, mark.target = "A", "road_test", "past", "vehicle"
 
 
 def _settle_clr(mark: Mark, before: Mark | None, after: Mark | None, named: bool) -> None:

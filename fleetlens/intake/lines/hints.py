@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from fleetlens.intake.lines.clauses import Clause
 from fleetlens.intake.lines.mark import Mark
 from fleetlens.intake.lines.speech import by_others
+from fleetlens.intake.lines.tokens import Gap
 
 __all__ = ["blame", "fitted_back", "hint", "sent_away"]
 
@@ -51,20 +52,31 @@ def blame(marks: Iterable[Mark], why: str) -> None:
 
 def _purpose(clause: Clause) -> None:
     """ "reflash for regen", "tested after repairs": such a noun says what the other work was for, or when."""
-    done = purpose = after = False
+    done = purpose = after = when = False
     for mark in clause.marks:
-        after = after or (mark.kind == "P" and mark.words in _AFTER)
+        if mark.kind == "P" and mark.words in _AFTER:
+            after = True
+            _object_of_noun(clause, mark)
         if mark.kind == "P" and mark.words == "for":
             purpose = done
         elif mark.kind == "P" and mark.words in _WHEN:
-            purpose = True
+            purpose = when = True
         elif mark.kind == "P":
             purpose = False
         elif mark.kind == "A":
             large = after and (mark.words in _AT_LARGE or mark.key in ("inspect", "repair"))
-            if (large or purpose) and mark.key != "road_test" and (mark.form == "base" or mark.key == "regenerate"):
+            early = purpose and when
+            road = mark.key == "road_test" and not early
+            if (large or purpose) and not road and (mark.form == "base" or mark.key == "regenerate"):
                 mark.why = mark.why or "asked"
             done = True
+
+
+def _object_of_noun(clause: Clause, when: Mark) -> None:
+    """ "learnt after battery change": what was changed, not where."""
+    after = clause.marks[clause.marks.index(when) + 1 :]
+    if len(after) > 1 and after[0].kind == "C" and after[1].kind == "A" and after[1].form == "base":
+        after[0].place = after[1].gap != Gap.SOFT
 
 
 def _dated(clause: Clause) -> None:

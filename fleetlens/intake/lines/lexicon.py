@@ -25,8 +25,9 @@ TARGETS = {
 # How the groups of actions.csv that weren't done, and the govern rows of line_words.csv, are told.
 _GOVERN = {"advise": "advise", "quote": "quote", "decline": "decline", "defer": "defer", "credit": "credit"}
 _NOT_ALONE = {"left", "set", "not replaced", "not cleaned"}  # too common alone to mean what the list says
-_BASE_ENDS_IN_D = {"weld", "build", "rebuild", "bleed", "read", "bond", "load", "add"}
+_BASE_ENDS_IN_D = {"weld", "build", "rebuild", "bleed", "read", "bond", "load", "add", "road", "rd", "obd"}
 _PAST = {"relearnt", "learnt", "driven", "drove", "taught", "rebuilt", "made", "ran", "drn", "found", "unstuck", "rt"}
+_PAST |= {"done", "complete", "went", "put", "threw", "slung", "blew", "blown", "shown", "shaken", "beaten", "took"}
 # Heads that are no part's name by themselves: only a part named before tells which one is meant.
 _BARE = {"filter", "filt", "act"}
 _HEADS_FIRST = {

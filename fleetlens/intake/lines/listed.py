@@ -20,6 +20,7 @@ def parts_alone(clause: Clause, groups: list[Group], memory: Memory, found: list
         parts[-1].new = True
     for group in groups:
         yield from fitted_new(group.marks, groups)
+    memory.emptied = memory.emptied or any(part.new and not part.why for part in parts)
     if parts and parts[0].new and not clause.having("K"):  # "new turbo, gaskets, oil"
         first = parts[0]
         memory.verbs, memory.prefix = [replace(first, kind="A", key="replace", form="past", target="")], True
@@ -49,7 +50,7 @@ def _only_lists(clause: Clause) -> bool:
 def _goes_on(bare: list[Mark], memory: Memory) -> Iterator[Pair]:
     """The verbs before a list hold for what it goes on with."""
     for verb in memory.verbs:
-        carries = verb.key not in ("relearn", "top_up", "drain") and (verb.key != "inspect" or memory.prefix)
+        carries = verb.key != "relearn" and (verb.key not in ("inspect", "top_up", "drain") or memory.prefix)
         if not verb.target and carries:
             for part in bare:
                 sealed = part.key == "gasket_seal" and verb.key in ("clean", "repair")  # "egr cleaned, gasket"

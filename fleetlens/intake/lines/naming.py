@@ -14,6 +14,7 @@ _HOLDERS = {"wiring", "connector", "gasket_seal", "fuse_relay", "vacuum_hose", "
 _WHERE_ABOUTS = {"intake_system", "exhaust_pipe", "engine", "vehicle", "turbocharger", "dpf", "coolant", "engine_oil"}
 # Parts of one common word, which a word before may turn into something else: "gearbox oil", "cabin filter".
 _COMMON = {"engine_oil", "oil_filter", "air_filter", "cooling_fan", "vacuum_hose", "boost_hose", "fuse_relay", "brakes"}
+_NEAR = 10  # marks among which a word may make a half name whole
 _FAR = 5  # marks that "new" may stand before its part
 
 
@@ -112,6 +113,8 @@ class _Naming:
         alone = before is None or before.kind not in "CxM"
         other = before is not None and before.kind in "MU"  # "door lock actuator"
         traced = None if other else self._traced(at, head)
+        if traced is None and alone and not default:
+            traced = self._by_code(mark, head)
         if traced is None and before is None:
             traced = self._from_words(at, head)
         if traced is None and default and not other:
@@ -120,7 +123,7 @@ class _Naming:
             mark.kind = "i"
             return
         if traced is None and alone:
-            traced = next(((part, mark.words) for part in self._usual if self._lexicon.has_head(part, head)), None)
+            traced = self._by_code(mark, head)
         if traced is not None:
             mark.kind, (mark.key, mark.words) = "C", traced
             return
@@ -157,9 +160,17 @@ class _Naming:
         if before is not None and before.kind == "C":
             yield from (f"{one.words} {before.words}" for one in reversed(self._seen) if one is not before)
 
+    def _by_code(self, mark: Mark, head: str) -> tuple[str, str] | None:
+        for part in self._usual:
+            if self._lexicon.has_head(part, head):
+                return part, mark.words
+            if owned := self._lexicon.of_part(part, head):
+                return owned, mark.words
+        return None
+
     def _from_words(self, at: int, head: str) -> tuple[str, str] | None:
         """ "vac supply missing, pipe replaced", "rail reading low, sensor renewed": a word before makes it whole."""
-        for one in reversed(self._marks[:at]):
+        for one in reversed(self._marks[max(0, at - _NEAR) : at]):
             if one.kind in "xKiEXf" and not one.words[0].isdigit():
                 for word in reversed(one.words.split(" ")):
                     if len(word) > 2 and (named := self._whole(word, head)):

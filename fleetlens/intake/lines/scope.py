@@ -225,6 +225,8 @@ def _trial(word: Word) -> str | None:
         word.mark.kind, word.mark.key, word.mark.form = "A", "inspect", "past"  # "unplugged as a test"
         return None
     blame((one for one in word.clause.marks if one.kind == "A" and one.key == "replace"), "on trial")
+    for one in word.clause.having("O"):  # "ok with donor"
+        one.kind = "x"
     for one in word.clause.having("C"):
         one.new = False
     return None

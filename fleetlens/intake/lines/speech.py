@@ -23,6 +23,11 @@ _SAYS = {
 }
 _BETWEEN = 3  # small words between who and what
 _FAR = 4
+_TELLS = {"told", "asked", "tell", "ask", "informed", "instructed", "warned", "requested"}
+_BEFORE = {"old", "original", "originals", "own"}
+_BACK = {"back", "refitted", "refit", "reinstalled", "refitting", "put", "fitted", "gone", "went"}
+_ASKED = _PEOPLE | _FIRMS | {"store", "supplier"}
+_WITH = {"with", "w"}
 _READER = {"reader", "app", "scanner", "phone", "dash"}
 
 
@@ -37,6 +42,35 @@ def settle_speech(marks: list[Mark]) -> None:
                     mark.kind, mark.key = "G", "claim"
                     one.kind = "f"
                     break
+            if at and marks[at - 1].words in _TELLS and _goes_on(marks, at):
+                marks[at - 1].kind, marks[at - 1].key = "G", "advise"
+        elif mark.kind in "xf" and mark.words in _BEFORE:
+            _put_back(marks, at)
+        elif mark.kind == "A" and mark.form == "base" and _with_whom(marks, at):
+            mark.kind, mark.key = "x", ""  # "check with dealer"
+
+
+def _with_whom(marks: list[Mark], at: int) -> bool:
+    beside = {one.words for one in marks[at + 1 : at + 2]}
+    return bool(_WITH & beside) and any(_who(one) in _ASKED for one in marks[at + 2 : at + 5])
+
+
+def _goes_on(marks: list[Mark], at: int) -> bool:
+    """Whether "told driver" says what: "told driver to do a regen"."""
+    after = marks[at + 1 : at + 2]
+    return bool(after) and after[0].gap == Gap.SOFT and (after[0].kind in "CAGf" or after[0].words in ("to", "that"))
+
+
+def _put_back(marks: list[Mark], at: int) -> None:
+    """ "old turbo back on", "original one refitted": what was fitted in its place was a trial."""
+    for one in marks[at + 1 : at + 4]:
+        if one.gap != Gap.SOFT:
+            return
+        if one.kind == "N" and one.words.split(" ")[0] in _BACK:
+            marks[at].kind, marks[at].key = "G", "undo"
+            return
+        if one.kind not in "CTHUf":
+            return
 
 
 def by_others(clause: Clause) -> None:

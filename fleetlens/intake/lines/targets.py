@@ -87,7 +87,8 @@ def _cleared(clause: Clause, verb: Mark, parts: list[Mark]) -> Iterator[Pair]:
             for part in others:
                 yield Pair(part.key, "inspect", verb.why or part.why, verb, part)
             return
-    yield Pair("vehicle", "clear_codes", verb.why or _blocked(parts, "vehicle"), verb, None)
+    if others or verb.words != "clear" or not any(mark.kind == "U" for mark in clause.marks):
+        yield Pair("vehicle", "clear_codes", verb.why or _blocked(parts, "vehicle"), verb, None)
 
 
 def _reset(clause: Clause, verb: Mark, own: list[Mark], memory: Memory) -> Iterator[Pair]:
