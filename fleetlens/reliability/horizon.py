@@ -5,6 +5,7 @@ cleaning may come at an age. The expected cost solves a renewal equation, here b
 in the middle of its step. Cox 1962, Renewal Theory, chapter 4 (the equation, from memory).
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +14,7 @@ from fleetlens.errors import FleetlensError
 from fleetlens.reliability.cleaning_policy import Life
 from fleetlens.reliability.lives import FloatArray
 
-__all__ = ["Follow", "Outlook", "outlook"]
+__all__ = ["Follow", "Outlook", "outlook", "outlooks"]
 
 _STEPS = 400
 
@@ -49,53 +50,64 @@ def outlook(present: Life, age: float, new: Life, cleaned: Life, follow: Follow)
     The present part has no planned cleaning of its own. Lives are one-dimensional, an entry each. Raises FleetlensError
     for a negative age, a horizon that isn't above 0 and a share outside 0 to 1.
     """
-    if not 0 <= age < np.inf:
-        raise FleetlensError(f"an age of {age} can't be", do="give 0 or more")
+    return outlooks([(present, age)], new, cleaned, follow)[0]
+
+
+def outlooks(parts: Sequence[tuple[Life, float]], new: Life, cleaned: Life, follow: Follow) -> list[Outlook]:
+    """The outlook from each of several present parts, given as (life, age); what follows them is reckoned once."""
+    for _, age in parts:
+        if not 0 <= age < np.inf:
+            raise FleetlensError(f"an age of {age} can't be", do="give 0 or more")
     if not 0 < follow.horizon < np.inf:
         raise FleetlensError(f"a horizon of {follow.horizon} can't be", do="give a distance above 0")
     if not 0 <= follow.mended <= 1:
         raise FleetlensError(f"a share of {follow.mended} can't be", do="a share from 0 to 1")
     step = follow.horizon / _STEPS
-    # Of the counts from here on: [entry, steps left, failures or cleanings].
-    after_new, after_cleaned = _counts(new, cleaned, follow, step)
-    ages = age + step * np.arange(_STEPS + 1, dtype=np.float64)
-    kept = present.column().survival(ages) / present.column().survival(np.array([age]))
-    failing = kept[:, :-1] - kept[:, 1:]  # in each step from now
-    later = follow.mended * after_cleaned + (1 - follow.mended) * after_new
-    later[..., 0] += 1  # the failure itself
-    left = _middle(later)[:, ::-1]  # steps left in the middle of the first step, of the second, ...
-    counts = np.einsum("es,esk->ek", failing, left)
-    return Outlook(counts[:, 0], counts[:, 1], counts @ np.array([follow.failure, follow.clean]))
+    left = _after_failure(new, cleaned, follow, step)
+    found = []
+    for present, age in parts:
+        ages = age + step * np.arange(_STEPS + 1, dtype=np.float64)
+        column = present.column()
+        with np.errstate(over="ignore"):
+            # Of the hazard since now, so that a part far beyond its life doesn't come to 0 / 0.
+            kept = np.exp((age / column.scale) ** column.shape - (ages / column.scale) ** column.shape)
+        failing = kept[:, :-1] - kept[:, 1:]  # in each step from now
+        counts = np.einsum("es,ces->ec", failing, left)
+        counts[:, 0] += failing.sum(axis=1)  # the failures themselves
+        found.append(Outlook(counts[:, 0], counts[:, 1], counts @ np.array([follow.failure, follow.clean])))
+    return found
 
 
-def _middle(values: FloatArray) -> FloatArray:
-    """The values half-way between neighbouring numbers of steps."""
-    return np.asarray((values[:, 1:] + values[:, :-1]) / 2)
+def _after_failure(new: Life, cleaned: Life, follow: Follow, step: float) -> FloatArray:
+    """Failures and cleanings still to come after a failure in the middle of each step from now: [which, entry, step].
 
-
-def _counts(new: Life, cleaned: Life, follow: Follow, step: float) -> tuple[FloatArray, FloatArray]:
-    """Expected failures and planned cleanings of a fresh new and a fresh cleaned part for 0, 1, ... steps left."""
+    Of a fresh part of either kind the counts with 0, 1, ... steps left solve a renewal equation: what happens in the
+    first step leaves all others, so those with fewer steps left are known by then.
+    """
     entries = max(len(new.shape), len(cleaned.shape))
     stages = [_Stage(new, follow.first, step, entries), _Stage(cleaned, follow.after, step, entries)]
-    counts = np.zeros((2, entries, _STEPS + 1, 2))
+    fresh = np.zeros((2, _STEPS + 1, entries, 2))  # of a new and of a cleaned part, by steps left
+    mixed = np.zeros((entries, 2))  # what a failure leaves, with `left` steps left
+    left = np.zeros((2, entries, _STEPS))  # the same half-way to one step fewer; the last place: 1/2 step left
     mend = np.array([1 - follow.mended, follow.mended])  # to a new part, to a cleaned one
     one_failure, one_cleaning = np.eye(2)
-    for left in range(1, _STEPS + 1):
+    for now in range(1, _STEPS + 1):
         known, half = np.zeros((2, entries, 2)), np.zeros((2, entries))
+        place = _STEPS - now
+        left[:, :, place] = mixed.T / 2  # the half that is known
         for which, stage in enumerate(stages):
-            steps = min(left, stage.planned)  # at the planned age the part is cleaned, if it gets there
+            steps = min(now, stage.planned)  # at the planned age the part is cleaned, if it gets there
             failing = stage.failing[:, :steps]
-            known[which] = failing.sum(axis=1)[:, None] * one_failure
-            # A failure in the middle of step i leaves left - i + 1/2 steps: half of two neighbours.
-            after = np.einsum("s,sekc->ekc", mend, counts[:, :, left - steps : left + 1])
-            known[which] += np.einsum("es,esc->ec", failing, _middle(after)[:, ::-1])
-            half[which] = failing[:, 0] / 2  # of what isn't known yet: the count with all `left` steps
-            if left >= stage.planned:
-                known[which] += stage.kept[:, stage.planned, None] * (one_cleaning + counts[1, :, left - stage.planned])
-        # counts[which] = known[which] + half[which] * (mend . counts): two equations, solved by hand.
+            known[which] = np.einsum("es,ces->ec", failing, left[:, :, place : place + steps])
+            known[which] += failing.sum(axis=1)[:, None] * one_failure
+            half[which] = failing[:, 0] / 2
+            if now >= stage.planned:
+                known[which] += stage.kept[:, stage.planned, None] * (one_cleaning + fresh[1, now - stage.planned])
+        # fresh[which, now] = known[which] + half[which] * (mend . fresh[:, now]): two equations, solved by hand.
         mixed = np.einsum("s,sec->ec", mend, known) / (1 - mend @ half)[:, None]
-        counts[:, :, left] = known + half[..., None] * mixed
-    return counts[0], counts[1]
+        fresh[:, now] = known + half[..., None] * mixed
+        left[:, :, place] += mixed.T / 2
+    return left
 
 
 class _Stage:

@@ -7,7 +7,7 @@ import pytest
 
 from fleetlens.errors import FleetlensError
 from fleetlens.reliability.cleaning_policy import life
-from fleetlens.reliability.horizon import Follow, outlook
+from fleetlens.reliability.horizon import Follow, outlook, outlooks
 
 NEW, CLEANED = life([2.6], [90_000.0]), life([1.9], [60_000.0])
 
@@ -94,3 +94,21 @@ def test_the_unit_of_distance_does_not_matter() -> None:
 def test_what_can_not_be_is_refused(age: float, horizon: float, mended: float) -> None:
     with pytest.raises(FleetlensError):
         outlook(NEW, age, NEW, CLEANED, Follow(horizon, 1, 1, mended))
+
+
+def test_several_parts_at_once_are_what_each_is_alone() -> None:
+    follow = Follow(150_000, 900, 200, 0.3, 60_000, 40_000)
+    parts = [(NEW, 0.0), (NEW, 70_000.0), (CLEANED, 15_000.0)]
+    for (present, age), ours in zip(parts, outlooks(parts, NEW, CLEANED, follow), strict=True):
+        alone = outlook(present, age, NEW, CLEANED, follow)
+        assert (ours.failures[0], ours.cleanings[0], ours.cost[0]) == (
+            alone.failures[0],
+            alone.cleanings[0],
+            alone.cost[0],
+        )
+
+
+def test_a_part_far_beyond_its_life_fails_at_once() -> None:
+    follow = Follow(30_000, 1_000, 100)
+    old, fresh = outlook(NEW, 5_000_000.0, NEW, CLEANED, follow), outlook(NEW, 0.0, NEW, CLEANED, follow)
+    assert old.failures[0] == pytest.approx(1 + fresh.failures[0], rel=2e-2)
