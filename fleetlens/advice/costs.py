@@ -27,6 +27,8 @@ NAMES = {
     "clean_hours": "hours of a cleaning",
     "replace_hours": "hours of a replacement",
     "mended": "failures mended by a cleaning",
+    "downtime_h": "downtime of a failure",
+    "part_cost": "value of a new part",
 }
 
 
@@ -57,7 +59,7 @@ class Costs:
 
     `rows`: component; clean, replace, planned (what renews it as planned: a cleaning, else any renewal), failure and
     last_failure (one mended by a replacement), currency; clean_hours, replace_hours; mended (share of its failures
-    mended by a cleaning); null where unknown. `sources`: component, figure (a key of NAMES), value, told (where the
+    mended by a cleaning); downtime_h of a failure; part_cost of a new part; null where unknown. `sources`: component, figure (a key of NAMES), value, told (where the
     value came from).
     """
 
@@ -165,6 +167,10 @@ def _figures(
         "clean_hours": hours("clean_hours", cleanings, prices.clean_hours),
         "replace_hours": hours("replace_hours", replacements, prices.replace_hours),
         "mended": _mended(own.filter(failed & pl.col("began_as").is_not_null())),
+        "downtime_h": _median(own, "downtime_h", ((failed, "failures"),), _hours)
+        or (None, "unknown: none is recorded"),
+        "part_cost": _median(own, "part_cost", ((replaced, "replacements"),), money)
+        or (None, "unknown: none is recorded"),
     }
     failure = _asked(given.failure, prices.failure, component, "failure", money)
     learned = None if failure else _failure(own.filter(failed), preferences, downtime_rate)

@@ -1,7 +1,7 @@
 -- One row is: the end of a part's life on a vehicle kept, with what it cost.
 -- Reads:      part_endings, part_rows, job_actions, action_rules, components, vehicles, jobs
 -- Parameters: components (list of text, null keeps all); models, duties, depots (lists of text, null keeps all)
--- Columns:    component; began_as (kind of the life it started, null where none); ended; cost (labour and parts of the component's rows, null where none is recorded); hours (labour on the component's repairing rows, shared among its parts that ended in the job; null where none is recorded); job_cost (of all rows of the job); downtime_h (of the job, null where not recorded); broke_down (it came in as a breakdown)
+-- Columns:    component; began_as (kind of the life it started, null where none); ended; cost (labour and parts of the component's rows, null where none is recorded); hours (labour on the component's repairing rows, shared among its parts that ended in the job; null where none is recorded); part_cost (parts on those rows, shared likewise); job_cost (of all rows of the job); downtime_h (of the job, null where not recorded); broke_down (it came in as a breakdown)
 with totals as (
     select job_key, sum(cost) as job_cost from part_rows group by job_key
 ),
@@ -11,10 +11,14 @@ ended_parts as (
 ),
 
 labour as (
-    select job_actions.job_key, job_actions.component_key, sum(job_actions.labour_h) as labour_h
+    select
+        job_actions.job_key,
+        job_actions.component_key,
+        sum(job_actions.labour_h) filter (where job_actions.labour_h > 0) as labour_h,
+        sum(job_actions.parts_cost) filter (where job_actions.parts_cost > 0) as parts_cost
     from job_actions
     inner join action_rules on cast(job_actions.action as varchar) = action_rules.action
-    where action_rules.repairing and job_actions.labour_h > 0
+    where action_rules.repairing
     group by job_actions.job_key, job_actions.component_key
 )
 
@@ -24,6 +28,7 @@ select
     part_endings.ended,
     part_endings.cost,
     labour.labour_h / ended_parts.parts as hours,
+    labour.parts_cost / ended_parts.parts as part_cost,
     totals.job_cost,
     jobs.downtime_h,
     coalesce(cast(jobs.reason as varchar) = 'breakdown', false) as broke_down

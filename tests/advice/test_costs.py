@@ -58,6 +58,7 @@ def test_medians_of_planned_rows_and_of_whole_failure_jobs() -> None:
     assert figure(told, "replace") == 900.0
     assert figure(told, "failure") == figure(told, "last_failure") == 500.0 + 30.0 + 10 * 20.0
     assert (figure(told, "clean_hours"), figure(told, "replace_hours"), figure(told, "mended")) == (1.5, 4.0, 0.0)
+    assert (figure(told, "downtime_h"), figure(told, "part_cost")) == (10.0, 650.0)  # of one failure; of 900 and 400
     assert told.sentences("planned", "failure") == (
         "dpf: planned renewal 110.00, the median of 2 preventive cleanings; failure 730.00, the median of 1 whole jobs"
         ", with downtime at 20.00 an hour.",
@@ -148,7 +149,8 @@ def test_amounts_that_can_not_be(amounts: dict[str, float]) -> None:
 def test_unknown_costs_are_null_and_name_the_key() -> None:
     told = learned([])
     assert {name for name in told.rows.columns if told.rows[name][0] is None} == {
-        *("clean", "replace", "planned", "failure", "last_failure", "clean_hours", "replace_hours")
+        *("clean", "replace", "planned", "failure", "last_failure", "clean_hours", "replace_hours"),
+        *("downtime_h", "part_cost"),
     }
     assert "set replace in [component.dpf] of fleetlens.toml" in " ".join(told.sentences("replace"))
 
