@@ -133,16 +133,16 @@ def _counts(vehicles: pl.DataFrame) -> Counted:
         for period in PERIODS:
             found[side] |= {
                 period: int(mine[f"failures_{period}"].sum()),
-                f"{period}_km": float(mine[f"{period}_km"].sum()),
+                f"km_{period}": float(mine[f"km_{period}"].sum()),
             }
     return found
 
 
 def _rows(counts: Counted) -> pl.DataFrame:
     """The two sides with their rates and ratio, and the ratio of the one to the other."""
-    of = {name: [counts[side][name] for side in SIDES] for name in ("vehicles", *PERIODS, "before_km", "after_km")}
-    rates = {period: poisson_interval(of[period], [km / PER_KM for km in of[f"{period}_km"]]) for period in PERIODS}
-    ratios = rate_ratio(of["after"], of["after_km"], of["before"], of["before_km"])
+    of = {name: [counts[side][name] for side in SIDES] for name in ("vehicles", *PERIODS, "km_before", "km_after")}
+    rates = {period: poisson_interval(of[period], [km / PER_KM for km in of[f"km_{period}"]]) for period in PERIODS}
+    ratios = rate_ratio(of["after"], of["km_after"], of["before"], of["km_before"])
     sides = pl.DataFrame(
         {
             "side": SIDES,
@@ -152,13 +152,13 @@ def _rows(counts: Counted) -> pl.DataFrame:
                 for period in PERIODS
                 for name, values in (
                     (f"failures_{period}", of[period]),
-                    (f"{period}_km", of[f"{period}_km"]),
+                    (f"km_{period}", of[f"km_{period}"]),
                     (f"rate_{period}", rates[period]["rate"]),
                     (f"rate_{period}_low", rates[period]["low"]),
                     (f"rate_{period}_high", rates[period]["high"]),
                 )
             },
-            **{f"ratio{end}": ratios[name] for name, end in RATIO.items()},
+            **{f"rate_ratio{end}": ratios[name] for name, end in RATIO.items()},
             "p": ratios["p"],
         }
     )
@@ -168,13 +168,13 @@ def _rows(counts: Counted) -> pl.DataFrame:
         mine["before"],
         theirs["after"],
         theirs["before"],
-        exposure_treated_after=mine["after_km"],
-        exposure_treated_before=mine["before_km"],
-        exposure_untreated_after=theirs["after_km"],
-        exposure_untreated_before=theirs["before_km"],
+        exposure_treated_after=mine["km_after"],
+        exposure_treated_before=mine["km_before"],
+        exposure_untreated_after=theirs["km_after"],
+        exposure_untreated_before=theirs["km_before"],
     )
     against = change.select(
-        pl.lit(AGAINST).alias("side"), *(pl.col(name).alias(f"ratio{end}") for name, end in RATIO.items()), "p"
+        pl.lit(AGAINST).alias("side"), *(pl.col(name).alias(f"rate_ratio{end}") for name, end in RATIO.items()), "p"
     )
     return pl.concat([sides, against], how="diagonal_relaxed")
 
@@ -182,7 +182,7 @@ def _rows(counts: Counted) -> pl.DataFrame:
 def _verdict(rows: pl.DataFrame) -> str:
     """What the ratio of the changes says, in words."""
     row = rows.filter(pl.col("side") == AGAINST).row(0, named=True)
-    ratio, low, high = row["ratio"], row["ratio_low"], row["ratio_high"]
+    ratio, low, high = row["rate_ratio"], row["rate_ratio_low"], row["rate_ratio_high"]
     if row["p"] is None:
         return "Too few failures to compare the changes."
     reach = f"95 % limits {low:.2f} to {high:.2f}" if high is not None else f"95 % limits from {low:.2f}, no upper one"
@@ -224,7 +224,7 @@ def _pitfalls(vehicles: pl.DataFrame, failures: pl.DataFrame, counts: Counted) -
             f"{unlike:,} of {others.height:,} untreated vehicles are of models of which none was treated: set a filter "
             "by model to compare like with like."
         )
-    short = treated.filter(pl.col("after_km") < pl.col("before_km") / 2).height
+    short = treated.filter(pl.col("km_after") < pl.col("km_before") / 2).height
     if short:
         told.append(
             f"{short:,} treated vehicles ran less than half as far after their day as before: late failures are still "

@@ -38,10 +38,10 @@ def comeback_differences(
 ) -> Finding:
     """Each group of repairs against all others: comebacks and those expected, the difference of shares, and tests.
 
-    `expected` are the comebacks the group would have if all repairs came back alike; `expected_within` the same where
-    a repair is compared only with those of the same component and duty. `difference` is the share by the end of the
-    window less that of all other repairs; `p` and `p_within` are log-rank tests, `q_within` the false discovery rate of
-    the latter. Differences are told for the MOST_DIFFERENCES largest groups. Raises FleetlensError as `comebacks` does,
+    `expected_comebacks` are those the group would have if all repairs came back alike; `expected_within` the same where
+    a repair is compared only with those of the same component and duty. `share_difference` is the share by the end of
+    the window less that of all other repairs; `p` and `p_within` are log-rank tests, `q_within` the false discovery
+    rate of the latter. Differences are told for the MOST_DIFFERENCES largest groups. Raises FleetlensError as `comebacks` does,
     and without a key.
 
     Difference: Newcombe 1998 from log–log limits of Kaplan–Meier; stratified log-rank: Peto & Peto 1972.
@@ -95,14 +95,14 @@ def _compared(
     rows = groups.with_columns(
         repairs=alike.rows["lives"],
         comebacks=alike.rows["observed"],
-        expected=alike.rows["expected"],
+        expected_comebacks=alike.rows["expected"],
         expected_within=within.rows["expected"],
         comeback_share=share,
         comeback_low=low,
         comeback_high=high,
-        difference=nullable(difference[0]),
-        difference_low=nullable(difference[1]),
-        difference_high=nullable(difference[2]),
+        share_difference=nullable(difference[0]),
+        share_difference_low=nullable(difference[1]),
+        share_difference_high=nullable(difference[2]),
         p=alike.rows["p"],
         p_within=within.rows["p"],
         q_within=false_discovery(within.rows["p"].fill_null(np.nan).to_numpy()),

@@ -63,7 +63,7 @@ def around(
 ) -> tuple[pl.DataFrame, pl.DataFrame, tuple[Count, ...]]:
     """The vehicles that were under observation on both sides of their day, their failures, and what was left out.
 
-    Vehicles: vehicle_id, side (treated or untreated), split_on, before_km, after_km, and failures on each side. The
+    Vehicles: vehicle_id, side (treated or untreated), split_on, km_before, km_after, and failures on each side. The
     untreated ones are cut on the common day, else on the median day of the treated ones. Raises FleetlensError where
     no vehicle was treated or none is left untreated.
     """
@@ -86,7 +86,7 @@ def around(
         components=components,
         **filters.bound(),
     ).with_columns(side=pl.when("treated").then(pl.lit("treated")).otherwise(pl.lit("untreated")))
-    kept = found.filter((pl.col("before_km") > 0) & (pl.col("after_km") > 0))
+    kept = found.filter((pl.col("km_before") > 0) & (pl.col("km_after") > 0))
     if kept["side"].n_unique() < 2:
         lacking = next(side for side in ("treated", "untreated") if side not in kept["side"])
         raise FleetlensError(
@@ -98,7 +98,7 @@ def around(
         (pl.col("period") == period).sum().alias(f"failures_{period.replace(' ', '_')}") for period in AROUND
     )
     vehicles = kept.join(each, on="vehicle_id", how="left", maintain_order="left").select(
-        *("vehicle_id", "side", "split_on", "from_on", "to_on", "before_km", "after_km"),
+        *("vehicle_id", "side", "split_on", "from_on", "to_on", "km_before", "km_after"),
         *(pl.col(f"failures_{period}").fill_null(0) for period in ("before", "after")),
         *("model", "duty", "depot"),
     )

@@ -80,9 +80,9 @@ def warranty_claims(
     """The failures of parts that jobs had fitted, inside the parts' terms, the latest first.
 
     A part is followed from the job that fitted it until it is replaced or removed; a cleaning between leaves its term
-    running. The term runs from the day the fitting job was closed, else opened, to the same day of the month. `value`
-    is labour and parts of the failing job's rows on the part. `odometers` says whether both are recorded; a part whose
-    distance is unknown is judged by its months, and left out where its term is in km alone. Raises FleetlensError for a
+    running. The term runs from the day the fitting job was closed, else opened, to the same day of the month.
+    `claim_value` is labour and parts of the failing job's rows on the part. `odometers` says whether both are recorded;
+    a part whose distance is unknown is judged by its months, and left out where its term is in km alone. Raises FleetlensError for a
     component or filter value that the store doesn't know.
     """
     return _claims(snapshot, component, terms, filters)[0]
@@ -103,7 +103,7 @@ def _claims(snapshot: Snapshot, component: str | None, terms: Terms, filters: Fi
         found="found",
         parts_cost="parts_cost",
         labour_cost="labour_cost",
-        value=_sum("parts_cost", "labour_cost"),
+        claim_value=_sum("parts_cost", "labour_cost"),
         fit_job_id="fit_job_id",
         fail_job_id="fail_job_id",
         model="model",
@@ -158,14 +158,14 @@ def warranty_totals(
         unproven=(pl.col("odometers") != BOTH_RECORDED).sum(),
         parts_cost=_total("parts_cost"),
         labour_cost=_total("labour_cost"),
-        value=_total("value"),
+        claim_value=_total("claim_value"),
     )
     counts = ("parts_failed", "in_term_failures", "unproven")
     rows = (
         fitted.join(failed, on=keys, how="left", nulls_equal=True)
         .with_columns(pl.col(*counts).fill_null(0))
-        .select(*keys, "fitted", "in_term", *counts, "parts_cost", "labour_cost", "value")
-        .sort("value", *keys, descending=[True, *(False for _ in keys)], nulls_last=True)
+        .select(*keys, "fitted", "in_term", *counts, "parts_cost", "labour_cost", "claim_value")
+        .sort("claim_value", *keys, descending=[True, *(False for _ in keys)], nulls_last=True)
     )
     return _finding(
         snapshot,

@@ -1,7 +1,7 @@
 -- One row is: a vehicle kept that carries a component kept, with its distance before and after a day.
 -- Reads:      vehicles, vehicle_record, parts, components, usage_days
 -- Parameters: treated (list of text: the day, the first and the last day to look at, and the vehicle, with a blank between); common_on, common_from, common_to (dates for all others); components (list of text, null keeps all); models, duties, depots (lists of text, null keeps all)
--- Columns:    vehicle_id; model; duty; depot; treated; split_on (date); from_on (first day looked at, in its record); to_on (last day looked at, in its record); before_km (from from_on to split_on; null without readings or where split_on lies outside its record); after_km
+-- Columns:    vehicle_id; model; duty; depot; treated; split_on (date); from_on (first day looked at, in its record); to_on (last day looked at, in its record); km_before (from from_on to split_on; null without readings or where split_on lies outside its record); km_after
 with named as (
     select unnest($treated) as told
 ),
@@ -88,8 +88,8 @@ select
     kept.split_on,
     kept.from_on,
     kept.to_on,
-    case when kept.split_on between kept.from_on and kept.to_on then greatest(middles.km - starts.km, 0.0) end as before_km,
-    case when kept.split_on between kept.from_on and kept.to_on then greatest(ends.km - middles.km, 0.0) end as after_km
+    case when kept.split_on between kept.from_on and kept.to_on then greatest(middles.km - starts.km, 0.0) end as km_before,
+    case when kept.split_on between kept.from_on and kept.to_on then greatest(ends.km - middles.km, 0.0) end as km_after
 from kept
 left join read as starts on kept.vehicle_key = starts.vehicle_key and kept.from_on = starts.on_day
 left join read as middles on kept.vehicle_key = middles.vehicle_key and kept.split_on = middles.on_day
