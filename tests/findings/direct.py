@@ -102,18 +102,6 @@ def snapshot_of(
     )
     fill(
         connection,
-        "job_checks",
-        [
-            {
-                "job_key": job_keys[row["job_id"]],
-                "component_key": component_keys.get(row["component"]),
-                **{name: value for name, value in row.items() if name not in ("job_id", "component")},
-            }
-            for row in checks
-        ],
-    )
-    fill(
-        connection,
         "odometer",
         [
             {
