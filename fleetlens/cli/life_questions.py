@@ -1,4 +1,4 @@
-"""The commands about how parts live and fail, what a code turned out to be, and what was measured."""
+"""The commands about how parts live and fail: lives, repeat failures, causes and measurements."""
 
 from collections.abc import Callable, Mapping, Sequence
 from typing import Annotated, Any, TypeVar
@@ -10,12 +10,16 @@ from fleetlens.cli.answers import Asked, question
 from fleetlens.cli.options import distances, several
 from fleetlens.errors import FleetlensError
 from fleetlens.findings import measurements as measuring
+from fleetlens.findings.b_lives import b_lives
 from fleetlens.findings.causes import cause_rows
+from fleetlens.findings.failure_trends import failure_trends
 from fleetlens.findings.fates import fates
 from fleetlens.findings.finding import Finding
 from fleetlens.findings.life_comparison import compared_lives, two_groups
+from fleetlens.findings.life_fit import cumulative_hazards, life_fit, probability_points
 from fleetlens.findings.lives import LIFE_KEYS, component_lives, life_rows
-from fleetlens.findings.recurrence import recurrent_failures
+from fleetlens.findings.recurrence import recurrence_difference, recurrent_failures
+from fleetlens.findings.vehicle_failures import VEHICLE_KEYS, failure_rows
 
 T = TypeVar("T")
 
@@ -39,11 +43,21 @@ def lives(
     show: Annotated[
         str,
         typer.Option(
-            help="figures: lives, fit and B10; fates: failed, renewed in time, still in use; comparison: whether the "
-            "groups fail alike; difference: two groups by distance."
+            help="figures: lives, fit and B10; b-lives: any share, few failures too; fates: failed, renewed in time, "
+            "still in use; comparison: whether the groups fail alike; difference: two groups by distance; fit: whether "
+            "one Weibull describes the lives; points: the probability plot; hazard: the cumulative hazard."
         ),
     ] = "figures",
     at: Annotated[str, typer.Option(metavar="KM", help="Distances (km) at which to tell shares; commas between.")] = "",
+    share: Annotated[
+        str, typer.Option(metavar="SHARES", help="With --show b-lives: the shares failed; commas between.")
+    ] = "0.1,0.5",
+    shape: Annotated[
+        float | None, typer.Option(help="With --show b-lives: this Weibull shape instead of a fitted one.")
+    ] = None,
+    shape_from: Annotated[
+        str, typer.Option(metavar="KEY=GROUP", help="With --show b-lives: the shape of this group; commas between.")
+    ] = "",
     within: Annotated[
         str, typer.Option(metavar="KEYS", help="With --show comparison: compare only within the same of these keys.")
     ] = "",
@@ -54,20 +68,44 @@ def lives(
 
     \b
     Example: fleetlens lives --component egr_valve --by model,duty --at 50000,100000
+    Example: fleetlens lives --component egr_valve --show b-lives --share 0.01,0.1 --shape-from model=Fell
     Example: fleetlens lives --component egr_valve --show fates
     Example: fleetlens lives --component egr_valve --by model --show comparison --within duty
     Example: fleetlens lives --component egr_valve --by duty --show difference --between motorway,multi-drop
+    Example: fleetlens lives --component egr_valve --by '' --show fit
     """
     snapshot, keys = asked.snapshot, several([by])
     given: dict[str, Any] = {"filters": asked.filters, "unknown_start": unknown_start}
     answers: Mapping[str, Callable[[], Finding]] = {
         "figures": lambda: component_lives(snapshot, by=keys, at=distances(at), **given),
+        "b-lives": lambda: b_lives(
+            snapshot, by=keys, shares=_shares(share), shape=shape, shape_from=_groups(shape_from), **given
+        ),
         "fates": lambda: fates(snapshot, by=keys, at=distances(at), **given),
         "comparison": lambda: compared_lives(snapshot, by=keys, within=several([within]), **given),
         "difference": lambda: two_groups(snapshot, None, *_pair(keys, between), at=distances(at), **given),
+        "fit": lambda: life_fit(snapshot, by=keys, **given),
+        "points": lambda: probability_points(snapshot, by=keys, **given),
+        "hazard": lambda: cumulative_hazards(snapshot, by=keys, **given),
     }
     answer = _chosen(show, answers)
     return life_rows(snapshot, **given) if asked.rows else answer()
+
+
+def _shares(text: str) -> tuple[float, ...]:
+    """The shares named in `text`. Raises FleetlensError for what is no number."""
+    try:
+        return tuple(float(part) for part in several([text]))
+    except ValueError:
+        raise FleetlensError(f"these aren't shares: {text!r}", where="--share", do="such as 0.1,0.5") from None
+
+
+def _groups(text: str) -> dict[str, str]:
+    """The keys and groups named in `text`. Raises FleetlensError for a part without both."""
+    pairs = [part.partition("=") for part in several([text])]
+    if not all(key and mark and group for key, mark, group in pairs):
+        raise FleetlensError(f"this names no group: {text!r}", where="--shape-from", do="such as model=Fell")
+    return {key.strip(): group.strip() for key, _, group in pairs}
 
 
 def _pair(keys: Sequence[str], between: str) -> tuple[str, str, str]:
@@ -82,14 +120,42 @@ def _pair(keys: Sequence[str], between: str) -> tuple[str, str, str]:
     return keys[0], groups[0], groups[1]
 
 
-@question(opens=False)
-def recurrence(asked: Asked) -> Finding:
+@question()
+def recurrence(
+    asked: Asked,
+    *,
+    by: Annotated[
+        str,
+        typer.Option("--by", metavar="KEYS", help=f"Split by: {', '.join(VEHICLE_KEYS)}. Commas between; '' for none."),
+    ] = "",
+    show: Annotated[
+        str,
+        typer.Option(
+            help="curve: mean failures per vehicle; trend: whether they come ever more often; difference: two groups."
+        ),
+    ] = "curve",
+    at: Annotated[
+        str, typer.Option(metavar="KM", help="With --show difference: at which distances (km); commas between.")
+    ] = "",
+    between: Between = "",
+) -> Finding:
     """Recurrent failures: the mean number of failures per vehicle by odometer.
 
     \b
     Example: fleetlens recurrence --component egr_valve
+    Example: fleetlens recurrence --show trend --by duty
+    Example: fleetlens recurrence --component egr_valve --by depot --show difference --between Osmere,Sandreth
     """
-    return recurrent_failures(asked.snapshot, filters=asked.filters)
+    snapshot, filters, keys = asked.snapshot, asked.filters, several([by])
+    answers: Mapping[str, Callable[[], Finding]] = {
+        "curve": lambda: recurrent_failures(snapshot, filters=filters, by=keys),
+        "trend": lambda: failure_trends(snapshot, filters=filters, by=keys),
+        "difference": lambda: recurrence_difference(
+            snapshot, None, *_pair(keys, between), at=distances(at), filters=filters
+        ),
+    }
+    answer = _chosen(show, answers)
+    return failure_rows(snapshot, filters=filters, by=keys) if asked.rows else answer()
 
 
 @question()

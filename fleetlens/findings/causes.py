@@ -186,7 +186,8 @@ def cause_remedies(
     The repairs and their comebacks are those of `comebacks.repair_rows`; without an end of the window before 90 days.
     """
     asked = _asked(snapshot, codes, filters)
-    repairs = repair_rows(snapshot, None, days, km, Filters(filters.model, filters.duty, filters.depot))
+    repaired = tuple(asked.causes["component"].unique().sort())
+    repairs = repair_rows(snapshot, None, days, km, Filters(filters.model, filters.duty, filters.depot, repaired))
     followed = repairs.rows.select("job_id", "component", "action", "kind", "followed_days").join(
         asked.causes.select("job_id", *CAUSE), on=["job_id", "component"], how="inner", maintain_order="left"
     )

@@ -90,20 +90,27 @@ def fate_curves(
     table = life_table(snapshot, component, keys, filters, unknown_start)
     ended, _ = _estimates(table)
     met = ended.steps.select(
-        "group", fate=_fate(), km="time", at_risk="at_risk", events="events", share="incidence", low="low", high="high"
+        "group",
+        fate=_fate(),
+        km="time",
+        at_risk="at_risk",
+        events="events",
+        share_ended="incidence",
+        low="low",
+        high="high",
     )
     last = pl.DataFrame({"group": table.group, "end": table.end}).group_by("group").agg(pl.col("end").max())
     every = met.select("group", "fate").unique().join(last, on="group")
     nobody = {"at_risk": pl.lit(None, pl.Int64), "events": pl.lit(0, pl.Int64)}
-    fresh = every.select("group", "fate", km=pl.lit(0.0), **nobody).with_columns(share=0.0, low=0.0, high=0.0)
+    fresh = every.select("group", "fate", km=pl.lit(0.0), **nobody).with_columns(share_ended=0.0, low=0.0, high=0.0)
     level = every.select("group", "fate", km="end", **nobody).with_columns(
-        pl.lit(None, pl.Float64).alias(name) for name in ("share", "low", "high")
+        pl.lit(None, pl.Float64).alias(name) for name in ("share_ended", "low", "high")
     )
     steps = (
         pl.concat([fresh, met.with_columns(pl.col("at_risk", "events").cast(pl.Int64)), level], how="vertical_relaxed")
         .sort("group", "fate", "km", "events", descending=[False, False, False, True], nulls_last=True)
         .unique(["group", "fate", "km"], keep="first", maintain_order=True)
-        .with_columns(pl.col("share", "low", "high").forward_fill().over("group", "fate"))
+        .with_columns(pl.col("share_ended", "low", "high").forward_fill().over("group", "fate"))
     )
     rows = (
         _groups(table)

@@ -191,7 +191,7 @@ def drift_by_distance(
     stretch = (pl.col("before_km") / width).floor().clip(0, STRETCHES - 1)
     value = pl.col("value")
     answer = (
-        rows.group_by(*CHECK, (stretch * width).alias("from_km"))
+        rows.group_by(*CHECK, (stretch * width).alias("stretch_from_km"))
         .agg(
             measured=pl.len().cast(pl.Int64),
             vehicles=pl.col("vehicle_id").n_unique().cast(pl.Int64),
@@ -201,11 +201,11 @@ def drift_by_distance(
             limit_low=pl.col("limit_low").min(),
             limit_high=pl.col("limit_high").max(),
         )
-        .with_columns(before_km=pl.col("from_km") + width / 2, to_km=pl.col("from_km") + width)
-        .sort(*CHECK, "from_km", nulls_last=True)
+        .with_columns(before_km=pl.col("stretch_from_km") + width / 2, stretch_to_km=pl.col("stretch_from_km") + width)
+        .sort(*CHECK, "stretch_from_km", nulls_last=True)
         .select(
-            *CHECK, "before_km", "from_km", "to_km", "measured", "vehicles", "value_25", "value_median", "value_75",
-            "limit_low", "limit_high",
+            *CHECK, "before_km", "stretch_from_km", "stretch_to_km", "measured", "vehicles", "value_25", "value_median",
+            "value_75", "limit_low", "limit_high",
         )
     )  # fmt: skip
     return Finding(

@@ -12,11 +12,12 @@ _STEMS = {
     "b10_km": "b10",
     "characteristic_life_km": "characteristic_life",
     "interval_km": "interval",
+    "life_km": "life",
     "first_km": "first",
     "after_km": "after",
     "rate_per_100k_km": "rate",
 }
-_BARE_LIMITS = frozenset({"share", "mean_events", "per_100k_km"})
+_BARE_LIMITS = frozenset({"share", "share_ended", "mean_events", "per_100k_km", "hazard"})
 
 
 def limits_of(name: str) -> tuple[str, str]:

@@ -1,10 +1,14 @@
 -- One row is: a vehicle kept and a component it carries, with the distance over which it is observed.
 -- Reads:      parts, exposures, components, vehicles
 -- Parameters: components (list of text, null keeps all); models, duties, depots (lists of text, null keeps all)
--- Columns:    component; vehicle_id; from_km (null without readings); to_km; km
+-- Columns:    component; vehicle_id; model; model_year; duty; depot; from_km (null without readings); to_km; km
 select distinct
     components.component,
     vehicles.vehicle_id,
+    vehicles.model,
+    vehicles.model_year,
+    vehicles.duty,
+    vehicles.depot,
     exposures.from_km,
     exposures.to_km,
     exposures.km

@@ -23,47 +23,63 @@ failures as (
     inner join numbers on lives.vehicle_key = numbers.vehicle_key and lives.component_key = numbers.component_key
     left join visits as began on lives.began_job_key = began.job_key
     where lives.ended = 'failed'
+),
+
+measured as (
+    select
+        visits.job_key,
+        visits.vehicle_key,
+        visits.visit,
+        visits.opened_on,
+        visits.km,
+        job_checks.component_key,
+        job_checks."check",
+        job_checks.unit,
+        job_checks.value,
+        job_checks.low,
+        job_checks.high
+    from job_checks
+    inner join visits on job_checks.job_key = visits.job_key
+    where job_checks.value is not null and visits.observed
 )
 
 select
     components.component,
-    job_checks."check",
-    job_checks.unit,
-    job_checks.value,
-    job_checks.low as limit_low,
-    job_checks.high as limit_high,
-    failures.end_km - visits.km as before_km,
+    measured."check",
+    measured.unit,
+    measured.value,
+    measured.low as limit_low,
+    measured.high as limit_high,
+    failures.end_km - measured.km as before_km,
     vehicles.vehicle_id,
     jobs.job_id,
-    visits.opened_on,
-    visits.km as odometer_km,
+    measured.opened_on,
+    measured.km as odometer_km,
     failed_jobs.job_id as failed_job_id,
     failures.end_km - failures.start_km as age_km,
     failures.several
-from failures
-inner join visits
-    on failures.vehicle_key = visits.vehicle_key
-    and failures.began_visit < visits.visit
-    and failures.end_visit > visits.visit
-inner join job_checks on visits.job_key = job_checks.job_key and failures.component_key = job_checks.component_key
-inner join jobs on visits.job_key = jobs.job_key
+from measured
+inner join failures
+    on measured.vehicle_key = failures.vehicle_key
+    and measured.component_key = failures.component_key
+    and measured.visit > failures.began_visit
+    and measured.visit < failures.end_visit
+inner join jobs on measured.job_key = jobs.job_key
 inner join jobs as failed_jobs on failures.end_job_key = failed_jobs.job_key
 inner join vehicles on failures.vehicle_key = vehicles.vehicle_key
 inner join components on failures.component_key = components.component_key
 where
-    job_checks.value is not null
-    and visits.observed
-    and (cast($components as varchar[]) is null or list_contains($components, components.component))
+    (cast($components as varchar[]) is null or list_contains($components, components.component))
     and (cast($models as varchar[]) is null or list_contains($models, vehicles.model))
     and (cast($duties as varchar[]) is null or list_contains($duties, vehicles.duty))
     and (cast($depots as varchar[]) is null or list_contains($depots, vehicles.depot))
 order by
     components.component,
-    job_checks."check",
-    job_checks.unit,
+    measured."check",
+    measured.unit,
     vehicles.vehicle_id,
     failures.end_visit,
-    visits.visit,
-    job_checks.value,
-    job_checks.low,
-    job_checks.high
+    measured.visit,
+    measured.value,
+    measured.low,
+    measured.high

@@ -1,11 +1,13 @@
 -- One row is: a confirmed failure of a component on a vehicle kept; at most one for each job and part.
--- Reads:      part_endings, parts, visits, components, vehicles
+-- Reads:      part_endings, parts, visits, jobs, components, vehicles
 -- Parameters: components (list of text, null keeps all); models, duties, depots (lists of text, null keeps all)
--- Columns:    component; vehicle_id; position; km (odometer, null where unknown); observed (whether the job lies in the vehicle's record)
+-- Columns:    component; vehicle_id; position; job_id; opened_on (date); km (odometer, null where unknown); observed (whether the job lies in the vehicle's record)
 select
     components.component,
     vehicles.vehicle_id,
     part_endings.position,
+    jobs.job_id,
+    visits.opened_on,
     part_endings.km,
     visits.observed
 from part_endings
@@ -14,6 +16,7 @@ inner join parts
     and part_endings.component_key = parts.component_key
     and part_endings.position = parts.position
 inner join visits on part_endings.job_key = visits.job_key
+inner join jobs on part_endings.job_key = jobs.job_key
 inner join components on part_endings.component_key = components.component_key
 inner join vehicles on part_endings.vehicle_key = vehicles.vehicle_key
 where

@@ -155,9 +155,10 @@ def test_stretches_hold_the_rows_and_their_medians(snapshot: Snapshot) -> None:
     stretches = drift_by_distance(snapshot, "brakes", 30_000).rows
     assert stretches["measured"].sum() == rows.height
     for row in stretches.iter_rows(named=True):
-        last = row["to_km"] >= 30_000
+        last = row["stretch_to_km"] >= 30_000
         mine = rows.filter(
-            (pl.col("before_km") >= row["from_km"]) & ((pl.col("before_km") < row["to_km"]) | pl.lit(last))
+            (pl.col("before_km") >= row["stretch_from_km"])
+            & ((pl.col("before_km") < row["stretch_to_km"]) | pl.lit(last))
         )["value"].to_numpy()
         assert len(mine) == row["measured"]
         told = (row["value_25"], row["value_median"], row["value_75"])
