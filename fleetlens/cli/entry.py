@@ -19,6 +19,7 @@ from fleetlens.cli import (
     maps_in,
     planning,
     questions,
+    repair_questions,
     showing,
     store_in,
     tables_in,
@@ -36,10 +37,11 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 for command in (
-    *(tables_in.load, questions.codes, life_questions.lives, questions.comebacks),
+    *(tables_in.load, questions.codes, life_questions.lives),
     *(advice_questions.intervals, advice_questions.policies, planning.plan),
     *(checks_in.check, store_in.loads, store_in.undo, store_in.rules, store_in.rebuild),
     store_in.settings,
+    *(repair_questions.comebacks, repair_questions.warranty, repair_questions.cost, repair_questions.campaign),
     *(life_questions.causes, life_questions.measurements),
     *(lines_in.lines, tables_in.template),
     *(questions.vehicle, life_questions.recurrence, tables_in.sample, showing.demo, showing.dashboard),

@@ -5,19 +5,10 @@ from typing import Annotated
 import typer
 
 from fleetlens.cli.answers import Asked, question
-from fleetlens.cli.options import several
 from fleetlens.errors import FleetlensError
-from fleetlens.findings import comebacks as repairs
 from fleetlens.findings.codes import code_rows, recurring_codes
 from fleetlens.findings.finding import Finding
 from fleetlens.findings.vehicles import vehicle_history
-
-ComebacksBy = Annotated[
-    str,
-    typer.Option(
-        "--by", metavar="KEYS", help=f"Split by: {', '.join(repairs.COMEBACK_KEYS)}. Commas between; '' for none."
-    ),
-]
 
 
 @question()
@@ -37,24 +28,6 @@ def codes(
     if code and not asked.rows:
         raise FleetlensError("--code opens the rows of a code", do=f"fleetlens codes --rows --code {code}")
     return code_rows(asked.snapshot, code, asked.filters) if code else recurring_codes(asked.snapshot, asked.filters)
-
-
-@question()
-def comebacks(
-    asked: Asked,
-    *,
-    by: ComebacksBy = "action",
-    days: Annotated[int, typer.Option(help="Window in days.")] = 90,
-    km: Annotated[float, typer.Option(help="Window in km; whichever comes first.")] = 5000,
-) -> Finding:
-    """Comebacks: the share of repairs after which the same fault returned.
-
-    \b
-    Example: fleetlens comebacks --component egr_valve --by action --days 90 --km 5000
-    """
-    if asked.rows:
-        return repairs.repair_rows(asked.snapshot, days=days, km=km, filters=asked.filters)
-    return repairs.comebacks(asked.snapshot, by=several([by]), days=days, km=km, filters=asked.filters)
 
 
 @question(filtered=False, opens=False)

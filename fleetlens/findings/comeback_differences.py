@@ -20,7 +20,7 @@ from fleetlens.store.reader import Snapshot
 __all__ = ["MIX", "comeback_differences"]
 
 MIX = ("component", "duty")  # what repairs are alike in where they are compared with their like only
-MOST_DIFFERENCES = 30  # of groups: each needs curves of its own
+MOST_DIFFERENCES = 12  # of groups: each needs curves of its own
 SURE = 0.05
 
 Ints = npt.NDArray[np.int64]
@@ -41,8 +41,8 @@ def comeback_differences(
     `expected_comebacks` are those the group would have if all repairs came back alike; `expected_within` the same where
     a repair is compared only with those of the same component and duty. `share_difference` is the share by the end of
     the window less that of all other repairs; `p` and `p_within` are log-rank tests, `q_within` the false discovery
-    rate of the latter. Differences are told for the MOST_DIFFERENCES largest groups. Raises FleetlensError as `comebacks` does,
-    and without a key.
+    rate of the latter. Differences are told for the MOST_DIFFERENCES largest groups. Raises FleetlensError as
+    `comebacks` does, and without a key.
 
     Difference: Newcombe 1998 from log–log limits of Kaplan–Meier; stratified log-rank: Peto & Peto 1972.
     """

@@ -102,7 +102,8 @@ def around(
         *(pl.col(f"failures_{period}").fill_null(0) for period in ("before", "after")),
         *("model", "duty", "depot"),
     )
-    left_out = tuple(
+    unknown = len(set(treatment.vehicles)) - own.height if treatment.vehicles else 0
+    left_out = evidence.some(unknown, "named as treated, but not among the vehicles kept", "vehicles") + tuple(
         count
         for side in ("treated", "untreated")
         for count in evidence.some(

@@ -82,8 +82,8 @@ def warranty_claims(
     A part is followed from the job that fitted it until it is replaced or removed; a cleaning between leaves its term
     running. The term runs from the day the fitting job was closed, else opened, to the same day of the month.
     `claim_value` is labour and parts of the failing job's rows on the part. `odometers` says whether both are recorded;
-    a part whose distance is unknown is judged by its months, and left out where its term is in km alone. Raises FleetlensError for a
-    component or filter value that the store doesn't know.
+    a part whose distance is unknown is judged by its months, and left out where its term is in km alone. Raises
+    FleetlensError for a component or filter value that the store doesn't know.
     """
     return _claims(snapshot, component, terms, filters)[0]
 
