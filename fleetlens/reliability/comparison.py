@@ -48,7 +48,7 @@ def log_rank(
     """
     lives = check(end, failed, entry, group, n_groups)
     stratum, n_strata = groups(strata, None, len(lives.end))
-    ticks, (ends, entries) = clock(lives.end, lives.entry)
+    ticks, (ends, entries) = clock(lives.end, lives.entry, n_groups=n_strata)
     end_keys = ticks.key(stratum, ends, n_strata)
     entry_keys = ticks.key(stratum, entries, n_strata)
     keys, failures = Tally(end_keys[lives.failed], n_strata * ticks.span).distinct()

@@ -78,12 +78,12 @@ def cumulative_incidence(
     why = np.asarray(cause)
     lives = check(end, why != 0, entry, group, n_groups)
     count = _n_causes(why, n_causes)
-    ticks, (ends, entries) = clock(lives.end, lives.entry)
+    ticks, (ends, entries) = clock(lives.end, lives.entry, n_groups=lives.n_groups)
     size = lives.n_groups * ticks.span
     end_keys = ticks.key(lives.group, ends, lives.n_groups)
-    observed = RiskSet(ticks.key(lives.group, entries, lives.n_groups), end_keys, size)
-    keys, events = Tally(end_keys[lives.failed], size).distinct()
-    groups, times = ticks.group(keys), ticks.time(keys)
+    observed = RiskSet(ticks.key(lives.group, entries, lives.n_groups), end_keys, size, lives.lengths())
+    keys, events = Tally(np.compress(lives.failed, end_keys), size).distinct()
+    groups, times = ticks.split(keys)
     at_risk, starts = observed.entered.below(keys) - observed.ended.below(keys), segment_starts(groups)
     everyone = events == at_risk
     hazard = events / np.maximum(at_risk, 1)
@@ -94,7 +94,7 @@ def cumulative_incidence(
     before[starts] = 1.0
     frames = []
     for number in range(1, count + 1):
-        mine, happened = Tally(end_keys[why == number], size).distinct()
+        mine, happened = Tally(np.compress(why == number, end_keys), size).distinct()
         place = np.searchsorted(keys, mine)
         own = np.zeros(len(keys))
         own[place] = happened / at_risk[place]

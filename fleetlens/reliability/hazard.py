@@ -7,7 +7,7 @@ import numpy.typing as npt
 import polars as pl
 from scipy.special import ndtri
 
-from fleetlens.reliability.counting import RiskSet, Tally, clock, nullable, running, segment_starts
+from fleetlens.reliability.counting import nullable, running, sweep
 from fleetlens.reliability.lives import check
 
 __all__ = ["CumulativeHazard", "nelson_aalen"]
@@ -40,23 +40,17 @@ def nelson_aalen(
     Statistics 6, 701-726.
     """
     lives = check(end, failed, entry, group, n_groups)
-    ticks, (ends, entries) = clock(lives.end, lives.entry)
-    size = lives.n_groups * ticks.span
-    end_keys = ticks.key(lives.group, ends, lives.n_groups)
-    observed = RiskSet(ticks.key(lives.group, entries, lives.n_groups), end_keys, size)
-    keys, failures = Tally(end_keys[lives.failed], size).distinct()
-    groups = ticks.group(keys)
-    at_risk, starts = observed.entered.below(keys) - observed.ended.below(keys), segment_starts(groups)
-    hazard = running(failures / at_risk, starts)
-    se = np.sqrt(running(failures / at_risk**2, starts))
+    swept = sweep(lives)
+    hazard = running(swept.failures / swept.at_risk, swept.starts)
+    se = np.sqrt(running(swept.failures / swept.at_risk**2, swept.starts))
     widen = np.exp(ndtri(0.5 + level / 2) * se / np.where(hazard > 0, hazard, 1.0))
     columns = {"hazard": hazard, "se": se, "low": hazard / widen, "high": hazard * widen}
     steps = pl.DataFrame(
         {
-            "group": groups,
-            "time": ticks.time(keys),
-            "at_risk": at_risk,
-            "failures": failures,
+            "group": swept.group,
+            "time": swept.time,
+            "at_risk": swept.at_risk,
+            "failures": swept.failures,
             **{name: nullable(values) for name, values in columns.items()},
         }
     )

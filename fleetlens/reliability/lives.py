@@ -7,7 +7,7 @@ import numpy.typing as npt
 
 from fleetlens.errors import FleetlensError
 
-__all__ = ["BoolArray", "FloatArray", "IntArray", "Lives", "check", "floats", "groups", "unusable"]
+__all__ = ["BoolArray", "FloatArray", "IntArray", "Lives", "check", "floats", "groups", "per_group", "unusable"]
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -29,11 +29,21 @@ class Lives:
 
     def take(self, keep: BoolArray | IntArray) -> "Lives":
         """The lives that `keep` marks, or lists in their new order; the number of groups stays."""
-        return Lives(self.end[keep], self.failed[keep], self.entry[keep], self.group[keep], self.n_groups)
+        rows = np.flatnonzero(keep) if keep.dtype == np.bool_ else keep
+        return Lives(self.end[rows], self.failed[rows], self.entry[rows], self.group[rows], self.n_groups)
+
+    def lengths(self) -> IntArray | None:
+        """Lives of each group where those of a group stand together; None where they don't."""
+        if self.n_groups == 1:
+            return np.array([len(self.end)])
+        if not bool((self.group[1:] >= self.group[:-1]).all()):
+            return None
+        ends = np.searchsorted(self.group, np.arange(self.n_groups), side="right")
+        return np.diff(ends, prepend=0)
 
     def together(self) -> IntArray | None:
         """The order in which the lives of a group stand together; None where they do."""
-        if bool((self.group[1:] >= self.group[:-1]).all()):
+        if self.lengths() is not None:
             return None
         # A narrow type is sorted by counting, not by comparing.
         return np.argsort(self.group.astype(np.uint16 if self.n_groups < 2**16 else np.int64), kind="stable")
@@ -45,8 +55,9 @@ class Lives:
 
     def bounds(self) -> tuple[FloatArray, FloatArray]:
         """First entry and last end of each group; plus and minus infinity where a group has no lives."""
-        if self.n_groups == 1:
-            return np.array([self.entry.min(initial=np.inf)]), np.array([self.end.max(initial=-np.inf)])
+        lengths = self.lengths()
+        if lengths is not None:
+            return per_group(np.minimum, self.entry, lengths, np.inf), per_group(np.maximum, self.end, lengths, -np.inf)
         first, last = np.full(self.n_groups, np.inf), np.full(self.n_groups, -np.inf)
         np.minimum.at(first, self.group, self.entry)
         np.maximum.at(last, self.group, self.end)
@@ -54,7 +65,21 @@ class Lives:
 
     def totals(self, of: BoolArray | None = None) -> IntArray:
         """Lives per group, or those that `of` marks."""
-        return np.bincount(self.group, of, minlength=self.n_groups).astype(np.int64)
+        lengths = self.lengths()
+        if lengths is None:
+            return np.bincount(self.group if of is None else np.compress(of, self.group), minlength=self.n_groups)
+        if of is None:
+            return lengths
+        return per_group(np.add, of.astype(np.float64), lengths, 0.0).astype(np.int64)
+
+
+def per_group(reduce: np.ufunc, values: FloatArray, lengths: IntArray, empty: float) -> FloatArray:
+    """`reduce` over the values of each group, which stand together in groups of `lengths`."""
+    found = np.full(len(lengths), empty)
+    filled = lengths > 0
+    if filled.any():
+        found[filled] = reduce.reduceat(values, (np.cumsum(lengths) - lengths)[filled])
+    return found
 
 
 def floats(values: npt.ArrayLike, name: str, length: int | None = None) -> FloatArray:
@@ -111,7 +136,7 @@ def check(
     if fails.shape != last.shape:
         raise FleetlensError(f"'failed' has the shape {fails.shape}, not {last.shape}", do="give one value a row")
     first = np.full(len(last), -np.inf) if entry is None else floats(entry, "entry", len(last))
-    wrong = first >= last
+    wrong = np.empty(0, dtype=np.bool_) if entry is None else first >= last
     if wrong.any():
         row = int(np.flatnonzero(wrong)[0])
         raise FleetlensError(

@@ -4,8 +4,7 @@ from math import log
 
 import numpy as np
 
-from fleetlens.reliability.counting import per_group
-from fleetlens.reliability.lives import BoolArray, FloatArray, IntArray
+from fleetlens.reliability.lives import BoolArray, FloatArray, IntArray, per_group
 
 __all__ = ["PowerSums"]
 

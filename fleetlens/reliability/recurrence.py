@@ -78,14 +78,14 @@ def mean_cumulative(
     units = check(last, np.zeros(len(last), dtype=np.bool_), start, group, n_groups)
     times = floats(time, "time")
     owner = owners(unit, times, units)
-    ticks, (ends, entries, happened) = clock(units.end, units.entry, times)
+    ticks, (ends, entries, happened) = clock(units.end, units.entry, times, n_groups=units.n_groups)
     size = units.n_groups * ticks.span
     end_keys = ticks.key(units.group, ends, units.n_groups)
     entry_keys = ticks.key(units.group, entries, units.n_groups)
     event_keys = ticks.key(units.group[owner], happened, units.n_groups)
     keys, events = Tally(event_keys, size).distinct()
-    observed = RiskSet(entry_keys, end_keys, size)
-    groups = ticks.group(keys)
+    observed = RiskSet(entry_keys, end_keys, size, units.lengths())
+    groups, times_of_steps = ticks.split(keys)
     at_risk, starts = observed.entered.below(keys) - observed.ended.below(keys), segment_starts(groups)
     step = _Steps(at_risk, events, starts, np.searchsorted(groups, units.group, "right"))
     variance = step.variance(
@@ -100,7 +100,7 @@ def mean_cumulative(
     steps = pl.DataFrame(
         {
             "group": groups,
-            "time": ticks.time(keys),
+            "time": times_of_steps,
             "at_risk": at_risk,
             "events": events,
             "mean": mean,

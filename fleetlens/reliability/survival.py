@@ -8,8 +8,8 @@ import polars as pl
 from scipy.special import ndtri
 
 from fleetlens.errors import FleetlensError
-from fleetlens.reliability.counting import RiskSet, Tally, clock, nullable, running, segment_starts
-from fleetlens.reliability.lives import BoolArray, FloatArray, IntArray, Lives, check
+from fleetlens.reliability.counting import Sweep, blocks, nullable, running, sweep
+from fleetlens.reliability.lives import FloatArray, IntArray, Lives, check
 
 __all__ = ["KaplanMeier", "kaplan_meier"]
 
@@ -129,70 +129,71 @@ def kaplan_meier(
     lives = check(end, failed, entry, group, n_groups)
     if start is not None:
         lives = lives.late(start)
-    ticks, (ends, entries) = clock(lives.end, lives.entry)
-    size = lives.n_groups * ticks.span
-    end_keys = ticks.key(lives.group, ends, lives.n_groups)
-    observed = RiskSet(ticks.key(lives.group, entries, lives.n_groups), end_keys, size)
-    keys, failures = Tally(end_keys[lives.failed], size).distinct()
-    groups, times = ticks.group(keys), ticks.time(keys)
-    entered, ended = observed.entered.below(keys), observed.ended.below(keys)
-    starts, at_risk = segment_starts(groups), entered - ended
+    swept = sweep(lives)
+    groups, times, failures, starts = swept.group, swept.time, swept.failures, swept.starts
     before = np.concatenate(([0], np.cumsum(lives.totals())))
-    entered_since, ended_until = entered.copy(), np.append(ended[1:], 0)
-    entered_since[1:] -= entered[:-1]
-    entered_since[starts] = entered[starts] - before[groups[starts]]
-    lasts = np.append(starts[1:], len(keys))[: len(starts)] - 1
+    entered_since, ended_until = swept.entered.copy(), np.append(swept.ended[1:], 0)[: len(times)]
+    entered_since[1:] -= swept.entered[:-1]
+    entered_since[starts] = swept.entered[starts] - before[groups[starts]]
+    lasts = np.append(starts[1:], len(times))[: len(starts)] - 1
     ended_until[lasts] = before[groups[lasts] + 1]
     steps = pl.DataFrame(
         {
             "group": groups,
             "time": times,
-            "at_risk": at_risk,
+            "at_risk": swept.at_risk,
             "failures": failures,
-            "censored": ended_until - ended - failures,
+            "censored": ended_until - swept.ended - failures,
             "entered": entered_since,
-            **_curve(at_risk, failures, starts, level),
+            **_curve(swept.at_risk, failures, starts, level),
         }
     )
-    emptied = observed.emptied()
-    risk = _risk(lives, steps, ticks.group(emptied), ticks.time(emptied))
-    return KaplanMeier(steps, risk, level, start, lives)
+    return KaplanMeier(steps, _risk(lives, steps, swept), level, start, lives)
 
 
 def _curve(at_risk: IntArray, failures: IntArray, starts: IntArray, level: float) -> dict[str, pl.Series]:
     """The product of the steps with standard error and limits, which are null from where the curve is 0."""
-    all_failed = failures == at_risk
-    share = np.where(all_failed, 0.0, failures / at_risk)
-    gone = running(all_failed.astype(np.float64), starts) > 0.5
-    # Where the curve is 0 there is nothing to take logarithms of; 1.0 only keeps the arithmetic quiet.
-    log_survival = np.where(gone, -1.0, running(np.log1p(-share), starts))
-    variance = np.where(gone, 1.0, running(share / np.where(all_failed, 1, at_risk - failures), starts))
-    spread = np.sqrt(variance)
-    factor = np.exp(ndtri(0.5 + level / 2) * spread / -log_survival)
-    limits = {
-        "se": np.exp(log_survival) * spread,
-        "low": np.exp(log_survival * factor),
-        "high": np.exp(log_survival / factor),
-    }
-    return {
-        "survival": pl.Series(np.where(gone, 0.0, np.exp(log_survival))),
-        **{name: nullable(np.where(gone, np.nan, values)) for name, values in limits.items()},
-    }
+    length, z, any_gone = len(at_risk), ndtri(0.5 + level / 2), bool((at_risk == failures).any())
+    log_survival, variance, survival, low, high = (np.empty(length) for _ in range(5))
+    for rows in blocks(length):
+        n, d = at_risk[rows].astype(np.float64), failures[rows].astype(np.float64)
+        # Where all have failed the curve is 0; 1.0 only keeps the arithmetic quiet.
+        left = np.maximum(n - d, 1.0) if any_gone else n - d
+        np.log(left / n, out=log_survival[rows])
+        np.divide(d, left * n, out=variance[rows])  # what a step adds to Greenwood's sum
+    log_survival, se = running(log_survival, starts), running(variance, starts)
+    with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
+        for rows in blocks(length):
+            log_share, share = log_survival[rows], survival[rows]
+            spread = np.sqrt(se[rows])
+            np.exp(log_share, out=share)
+            np.multiply(share, spread, out=se[rows])
+            factor = np.exp(z * spread / -log_share)
+            np.exp(log_share * factor, out=low[rows])
+            np.exp(log_share / factor, out=high[rows])
+    limits = {"se": se, "low": low, "high": high}
+    if any_gone:
+        gone = running((at_risk == failures).astype(np.float64), starts) > 0.5
+        survival[gone] = 0.0
+        for values in limits.values():
+            values[gone] = np.nan
+    return {"survival": pl.Series(survival), **{name: nullable(values) for name, values in limits.items()}}
 
 
-def _risk(lives: Lives, steps: pl.DataFrame, emptied_group: IntArray, emptied_time: FloatArray) -> pl.DataFrame:
+def _risk(lives: Lives, steps: pl.DataFrame, swept: Sweep) -> pl.DataFrame:
     """Lives, failures and warnings of each group."""
     first, last = lives.bounds()
-    groups, times = steps["group"].to_numpy(), steps["time"].to_numpy()
+    groups, times = swept.group, swept.time
     last_failure = np.full(lives.n_groups, -np.inf)
-    np.maximum.at(last_failure, groups, times)
-    followed = times < last_failure[groups]
+    ends = np.append(swept.starts[1:], len(times))[: len(swept.starts)] - 1
+    last_failure[groups[ends]] = times[ends]
 
-    def earliest(rows: BoolArray) -> pl.Series:
+    def earliest(rows: IntArray) -> pl.Series:
         return nullable(_earliest(groups[rows], times[rows], lives.n_groups))
 
-    cut_short = emptied_time < last_failure[emptied_group]
-    emptied = _earliest(emptied_group[cut_short], emptied_time[cut_short], lives.n_groups)
+    gone, lone = np.flatnonzero(steps["survival"].to_numpy() <= 0), np.flatnonzero(swept.at_risk == 1)
+    cut_short = np.flatnonzero(swept.emptied_time < last_failure[swept.emptied_group])
+    emptied = _earliest(swept.emptied_group[cut_short], swept.emptied_time[cut_short], lives.n_groups)
     return pl.DataFrame(
         {
             "group": np.arange(lives.n_groups),
@@ -200,9 +201,9 @@ def _risk(lives: Lives, steps: pl.DataFrame, emptied_group: IntArray, emptied_ti
             "failures": lives.totals(lives.failed),
             "first_entry": nullable(np.where(np.isfinite(first), first, np.nan)),
             "last_end": nullable(np.where(np.isfinite(last), last, np.nan)),
-            "zero_at": earliest((steps["survival"].to_numpy() <= 0) & (times < last[groups])),
+            "zero_at": earliest(gone[times[gone] < last[groups[gone]]]),
             "emptied_at": nullable(emptied),
-            "lone_at": earliest((steps["at_risk"].to_numpy() == 1) & followed),
+            "lone_at": earliest(lone[times[lone] < last_failure[groups[lone]]]),
         }
     )
 

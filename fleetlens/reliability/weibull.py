@@ -9,8 +9,8 @@ import polars as pl
 from scipy.special import ndtri
 
 from fleetlens.errors import FleetlensError
-from fleetlens.reliability.counting import nullable, per_group
-from fleetlens.reliability.lives import BoolArray, FloatArray, IntArray, Lives, check
+from fleetlens.reliability.counting import nullable
+from fleetlens.reliability.lives import BoolArray, FloatArray, IntArray, Lives, check, per_group
 from fleetlens.reliability.weibull_likelihood import Likelihood, Maximum, Value
 
 __all__ = [
@@ -196,7 +196,7 @@ def _known(shape: npt.ArrayLike | None, n_groups: int) -> FloatArray:
 
 def _covariance(value: Value, given: BoolArray) -> Covariance:
     """Variances of log shape and log scale and their covariance; a given shape doesn't vary."""
-    area = value.mm * value.ss - value.ms**2
+    area = np.where(given, 1.0, value.mm * value.ss - value.ms**2)
     return (
         np.where(given, 0.0, -value.mm / area),
         np.where(given, -1 / value.mm, -value.ss / area),

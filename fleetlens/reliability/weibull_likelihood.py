@@ -4,8 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fleetlens.reliability.counting import per_group
-from fleetlens.reliability.lives import BoolArray, FloatArray, IntArray, Lives
+from fleetlens.reliability.lives import BoolArray, FloatArray, IntArray, Lives, per_group
 from fleetlens.reliability.power_sums import PowerSums
 from fleetlens.reliability.roots import Falling, falling_root
 

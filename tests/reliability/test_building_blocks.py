@@ -9,6 +9,7 @@ from fleetlens.reliability.counting import clock, running, segment_starts
 from fleetlens.reliability.lives import unusable
 from fleetlens.reliability.power_sums import PowerSums
 from fleetlens.reliability.roots import falling_root
+from fleetlens.reliability.sorting import sort_grouped
 
 CALM = settings(max_examples=60, deadline=None)
 
@@ -77,10 +78,31 @@ def test_clocks_keep_order_and_give_times_back() -> None:
         keys = ticks.key(np.zeros(len(times), dtype=np.int64), codes, 1)
         assert np.argsort(codes, kind="stable").tolist() == np.argsort(times, kind="stable").tolist()
         finite = np.isfinite(times)
-        assert ticks.time(keys)[finite].tolist() == np.array(times)[finite].tolist()
+        assert ticks.split(keys)[1][finite].tolist() == np.array(times)[finite].tolist()
         assert (codes[~finite] == 0).all()
 
 
 def test_unusable_lives() -> None:
     assert unusable([5, 5, 5], [4, 5, 6]).tolist() == [False, True, True]
     assert unusable([5, 5]).tolist() == [False, False]
+
+
+@CALM
+@given(st.lists(st.integers(0, 300), min_size=1, max_size=40), st.booleans(), st.integers(0, 2**32 - 1))
+def test_groups_are_sorted_as_the_whole_is(sizes, even, seed) -> None:
+    """Of like and unlike lengths, empty ones and those of one."""
+    lengths = np.full(len(sizes), sizes[0]) if even else np.array(sizes)
+    keys = np.repeat(np.arange(len(lengths)) * 1000, lengths)
+    keys += np.random.default_rng(seed).integers(0, 1000, len(keys))
+    for kind in (np.int32, np.int64):
+        mine = keys.astype(kind)
+        found = sort_grouped(mine, lengths)
+        assert found.dtype == kind
+        assert found.tolist() == sorted(keys.tolist())
+        assert mine.tolist() == keys.tolist()
+
+
+def test_many_short_and_few_long_groups_are_sorted() -> None:
+    lengths = np.array([3, 2000, 0, 1, 70_000, 2000, 5])
+    keys = np.repeat(np.arange(7) * 10**6, lengths) + np.random.default_rng(1).integers(0, 10**6, lengths.sum())
+    assert (sort_grouped(keys, lengths) == np.sort(keys)).all()
