@@ -101,7 +101,7 @@ def place(connection: duckdb.DuckDBPyConnection, table: Table, parents: pl.DataF
     connection.execute(queries.text("intake/add_codes"))
     counts = []
     for query, target in _TARGETS[table.name]:
-        merge.make_temporary(connection, "incoming", f"intake/incoming_{query}")
+        merge.name_incoming(connection, f"intake/incoming_{query}")
         merged = merge.merge(connection, target)
         counts.append(merged.counts)
         if merged.conflicts.height:

@@ -1,7 +1,7 @@
 """Rows of a load into a table of the store: which are new, which repeat, which take the place of others.
 
 The one place that builds SQL text. Every identifier in it comes from a `Target` or from our own code, never from a
-file or a user. Rows arrive in the temporary table `incoming`: the columns of the table (but its own integer key), and
+file or a user. Rows arrive in the temporary view `incoming`: the columns of the table (but its own integer key), and
     place  file number * ROWS + row number * PARTS + part, so that it orders the rows of a load and tells file and row;
            a row of a file that holds several rows of a table has several parts
     known     the row was taken from this very file (same content of the file) by an earlier load
@@ -52,9 +52,9 @@ def row_of(place: Any) -> Any:
     return place % ROWS // PARTS
 
 
-def make_temporary(connection: duckdb.DuckDBPyConnection, table: str, query: str) -> None:
-    """The rows of the query `query` as the temporary table `table`."""
-    connection.execute(f"create or replace temp table {table} as {queries.text(query)}")
+def name_incoming(connection: duckdb.DuckDBPyConnection, query: str) -> None:
+    """Let `incoming` be the rows of the query `query`: a view, since a copy of a large load costs more than reading."""
+    connection.execute(f"create or replace temp view incoming as {queries.text(query)}")
 
 
 def append(connection: duckdb.DuckDBPyConnection, table: str, rows: pl.DataFrame) -> None:
@@ -97,7 +97,7 @@ def merge(connection: duckdb.DuckDBPyConnection, target: Target) -> Merged:
         raise RuntimeError(f"{stored} rows went into {target.table}, {counts['accepted'].sum()} were counted")
     connection.execute(_DELETE.format(table=target.table))
     conflicts: pl.DataFrame = connection.sql(_CONFLICTS).pl()
-    connection.execute("drop table incoming; drop table aside; drop table matched")
+    connection.execute("drop view incoming; drop table aside; drop table matched")
     return Merged(counts, conflicts)
 
 
