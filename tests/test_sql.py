@@ -36,6 +36,13 @@ EXAMPLE = {
     "each_model": True,
     "each_duty": False,
     "each_depot": False,
+    "join_days": 14,
+    "supply_codes": ["P0562"],
+    "needed": 2,
+    "what": "component",
+    "about": "egr_valve",
+    "window": 60.0,
+    "by_km": False,
     "codes": ["P0401"],
     "vehicle_id": "V1",
 }

@@ -6,13 +6,29 @@ from functools import cache
 
 from fleetlens.vocabulary import lists
 
-__all__ = ["Code", "KnownCode", "description", "known_codes", "normalise", "system", "typical_component"]
+__all__ = [
+    "Code",
+    "KnownCode",
+    "description",
+    "known_codes",
+    "normalise",
+    "supply_fault",
+    "system",
+    "typical_component",
+]
 
 # SAE J2012 / ISO 15031-6: letter, digit 0 to 3, three hexadecimal digits; the failure type is one byte.
 _TROUBLE = re.compile(r"([PCBU][0-3][0-9A-F]{3})(?:[-:]([0-9A-F]{2}))?", re.ASCII)
 _SPN = re.compile(r"SPN (\d{1,6}) FMI (\d{1,2})", re.ASCII)
 _LAST_SPN, _LAST_FMI = 2**19 - 1, 2**5 - 1  # 19 and 5 bits in SAE J1939-73
 _NO_CODE = "P0000"  # what a control unit sends to fill up a reply: "no code"
+# System voltage; sensor reference voltages A to D (SAE J2012; those not in our list from memory). Battery and
+# sensor supply of SAE J1939-71 (from memory).
+_SUPPLY = frozenset({
+    *("P0560", "P0561", "P0562", "P0563", "P0641", "P0642", "P0643", "P0651", "P0652", "P0653"),
+    *("P0697", "P0698", "P0699", "P06A3", "P06A4", "P06A5"),
+})  # fmt: skip
+_SUPPLY_SPN = frozenset({158, 168, 3509, 3510, 3511, 3512})
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,3 +100,15 @@ def typical_component(code: str) -> str | None:
     """
     known = _known(code)
     return known.typical_component if known else None
+
+
+def supply_fault(code: str) -> bool:
+    """Whether `code` tells of a fault in the supply voltage or in a sensor reference voltage.
+
+    A weak battery or a lost reference sets many other codes at once, which then say nothing of their own parts.
+    """
+    tidy = normalise(code)
+    if tidy is None:
+        return False
+    spn = _SPN.fullmatch(tidy.code)
+    return int(spn[1]) in _SUPPLY_SPN if spn else tidy.code in _SUPPLY
