@@ -12,9 +12,12 @@ import streamlit as st
 from fleetlens.errors import FleetlensError
 from fleetlens.findings import filters as known
 from fleetlens.findings.columns import COLUMNS
+from fleetlens.findings.evidence import period
 from fleetlens.findings.filters import Filters
 from fleetlens.findings.fleet import failing_components
+from fleetlens.findings.treatments import Treatment
 from fleetlens.findings.vehicles import vehicle_ids
+from fleetlens.vocabulary.actions import REPAIRING
 from fleetlens.vocabulary.components import carbon_prone
 from fleetlens_dashboard import show
 from fleetlens_dashboard.record import answer
@@ -86,6 +89,21 @@ def split_by(key: str, keys: Sequence[str], default: Sequence[str]) -> list[str]
     return [labels[label] for label in chosen]
 
 
+def one_of(label: str, key: str, values: Sequence[str], first: int = 0) -> str:
+    """One of `values`, which aren't empty; at first the one at the place `first`."""
+    _mind(key, values)
+    chosen = st.selectbox(
+        label, values, index=min(first, len(values) - 1), key=key, bind="query-params", filter_mode="contains"
+    )
+    return chosen or values[0]
+
+
+def some_of(label: str, key: str, values: Sequence[str], placeholder: str) -> list[str]:
+    """Some of `values`, or none."""
+    _mind(key, values)
+    return st.multiselect(label, values, key=key, placeholder=placeholder, bind="query-params", filter_mode="contains")
+
+
 def code(codes: Sequence[str]) -> str | None:
     """One of the codes on the page, or None."""
     _mind("code", codes)
@@ -137,6 +155,69 @@ def window() -> tuple[int, int]:
         "and within km", min_value=1, max_value=1_000_000, value=5000, step=500, key="km", bind="query-params"
     )
     return int(days or 90), int(km or 5000)
+
+
+def one_key(label: str, key: str, keys: Sequence[str], default: str) -> str:
+    """One of `keys`, by its label, kept in the address under `key`."""
+    labels = {COLUMNS["vehicle_id" if name == "vehicle" else name].label: name for name in keys}
+    _mind(key, list(labels))
+    chosen = st.selectbox(label, list(labels), index=list(labels.values()).index(default), key=key, bind="query-params")
+    return labels[chosen] if chosen else default
+
+
+def term() -> tuple[int, float | None]:
+    """The warranty term of parts: months, and km or None."""
+    months = st.number_input(
+        "Term in months",
+        min_value=1,
+        max_value=240,
+        value=24,
+        key="months",
+        bind="query-params",
+        help="The record carries no terms. 24 months is common practice, no source; terms of single components can be "
+        "set in fleetlens.toml.",
+    )
+    km = st.number_input(
+        "or km", min_value=1, value=None, step=10_000, key="term_km", placeholder="no limit", bind="query-params"
+    )
+    return int(months or 24), float(km) if km else None
+
+
+def days_around() -> int:
+    """How many days before and after a campaign are looked at."""
+    days = st.number_input(
+        "Days before and after", min_value=1, max_value=3650, value=365, key="around", bind="query-params"
+    )
+    return int(days or 365)
+
+
+def treatment() -> Treatment:
+    """Which vehicles a campaign treated, and from which day."""
+    ways = ("jobs with the reason campaign", "an action on the component", "all vehicles of a depot")
+    _mind("treated_by", ways)
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        way = st.selectbox("Treated are vehicles with", ways, key="treated_by", bind="query-params")
+        part = action = depot = None
+        if way == ways[1]:
+            part = st.session_state.get("component")
+            _mind("treated_action", REPAIRING)
+            action = st.selectbox("Action", REPAIRING, key="treated_action", bind="query-params")
+        elif way == ways[2]:
+            depots = answer(known.choices)["depot"]
+            _mind("treated_depot", depots)
+            depot = st.selectbox("Depot treated", depots, key="treated_depot", bind="query-params")
+        record = answer(period)
+        from_on = st.date_input(
+            "From one day on",
+            value=None if depot is None else record.start,
+            min_value=record.start,
+            max_value=record.end,
+            key="from_on" if depot is None else "depot_from_on",
+            format="YYYY-MM-DD",
+            bind="query-params",
+            help="Blank: each vehicle from its first such job.",
+        )
+    return Treatment(part, action, depot, from_on=from_on)
 
 
 def amount(label: str, key: str, blank: str = "learned from the jobs") -> float | None:

@@ -101,7 +101,7 @@ def behind(what: str, ask: Callable[[], Finding], row: Row | None, keys: Sequenc
         return
     rows = ask()
     if row is not None and not everything:
-        rows = _matching(rows, row, ["component", *keys])
+        rows = matching(rows, row, ["component", *keys])
         st.text(f"Those of {named(row, ['component', *keys])}.")
     table(rows, what, open_in={"vehicle_id": "vehicle_history"})
     show.downloads(rows, what)
@@ -122,7 +122,7 @@ def last(finding: Finding, names: Sequence[str]) -> Finding:
     return replace(finding, rows=finding.rows.select(pl.exclude(names), *names))
 
 
-def _matching(finding: Finding, row: Row, keys: Sequence[str]) -> Finding:
+def matching(finding: Finding, row: Row, keys: Sequence[str]) -> Finding:
     """The finding with the rows that belong to the group `row` names by `keys`."""
     same = [pl.col(name).eq_missing(pl.lit(row[name], finding.rows.schema[name])) for name in keys]
     return replace(finding, rows=finding.rows.filter(same))

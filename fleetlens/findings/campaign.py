@@ -37,14 +37,15 @@ def campaign(
     Rows: treated, untreated, and the one against the other, of which only the ratio is told. A vehicle counts for at
     most `days` days on each side of its day, and only if it was under observation on both; the untreated ones are cut
     on the common day, or else on the median day of the treated ones. Failures on the very day count on neither side.
-    Ratios have exact limits. Raises FleetlensError where nothing was treated, or nothing is left untreated, for fewer
-    than one day, and for names that the store doesn't know.
+    Ratios have exact limits. No rows where nothing was treated or nothing is left untreated. Raises FleetlensError for
+    fewer than one day, and for names that the store doesn't know.
 
     Ratio: Przyborowski & Wilenski 1940; ratio of ratios: Cox & Snell 1989, section 2.3.
     """
     vehicles, failures, left_out = around(snapshot, component, treatment, days, filters)
     counts = _counts(vehicles)
-    rows = _rows(counts)
+    lacking = [side for side in SIDES if not counts[side]["vehicles"]]
+    rows = _rows(counts).clear() if lacking else _rows(counts)
     on_the_day = failures.filter(pl.col("period") == "on the day").height
     _, excluded, assumed = evidence.exposure(snapshot, filters)
     outside, _ = evidence.jobs_left_out(snapshot, filters)
@@ -72,7 +73,7 @@ def campaign(
             *excluded,
         ),
         assumed=assumed,
-        notes=(_verdict(rows), *_pitfalls(vehicles, failures, counts)),
+        notes=_lacking(lacking, treatment) if lacking else (_verdict(rows), *_pitfalls(vehicles, failures, counts)),
         filters=filters.named(),
     )
 
@@ -177,6 +178,14 @@ def _rows(counts: Counted) -> pl.DataFrame:
         pl.lit(AGAINST).alias("side"), *(pl.col(name).alias(f"rate_ratio{end}") for name, end in RATIO.items()), "p"
     )
     return pl.concat([sides, against], how="diagonal_relaxed")
+
+
+def _lacking(sides: list[str], treatment: Treatment) -> tuple[str, ...]:
+    """Why nothing can be compared."""
+    return (
+        f"There is no {' and no '.join(sides)} vehicle that was under observation on both sides of its day. "
+        f"Treated: {treatment}.",
+    )
 
 
 def _verdict(rows: pl.DataFrame) -> str:

@@ -64,35 +64,24 @@ def around(
     """The vehicles that were under observation on both sides of their day, their failures, and what was left out.
 
     Vehicles: vehicle_id, side (treated or untreated), split_on, km_before, km_after, and failures on each side. The
-    untreated ones are cut on the common day, else on the median day of the treated ones. Raises FleetlensError where
-    no vehicle was treated or none is left untreated.
+    untreated ones are cut on the common day, else on the median day of the treated ones; where nothing was treated
+    there are no vehicles. Raises FleetlensError for fewer than one day and for names that the store doesn't know.
     """
     if days < 1:
         raise FleetlensError(f"{days} days around a day hold nothing", do="1 day or more")
     components = kept_components(snapshot, component, filters)
     own = _treated(snapshot, component, treatment, filters)
-    if own.is_empty():
-        raise FleetlensError(
-            f"no vehicle was treated: {treatment}",
-            do="name an action, a depot or a list of vehicles, or an earlier day",
-        )
-    common = treatment.from_on or own["day"].sort()[(own.height - 1) // 2]
+    common = treatment.from_on or (own["day"].sort()[(own.height - 1) // 2] if own.height else None)
     found = snapshot.frame(
         "findings/before_and_after",
         treated=[f"{day} {_shift(day, -days)} {_shift(day, days)} {name}" for name, day in own.rows()],
         common_on=common,
-        common_from=_shift(common, -days),
-        common_to=_shift(common, days),
+        common_from=common and _shift(common, -days),
+        common_to=common and _shift(common, days),
         components=components,
         **filters.bound(),
     ).with_columns(side=pl.when("treated").then(pl.lit("treated")).otherwise(pl.lit("untreated")))
     kept = found.filter((pl.col("km_before") > 0) & (pl.col("km_after") > 0))
-    if kept["side"].n_unique() < 2:
-        lacking = next(side for side in ("treated", "untreated") if side not in kept["side"])
-        raise FleetlensError(
-            f"no {lacking} vehicle was under observation on both sides of its day",
-            do="an earlier day, or other filters",
-        )
     failures = _failures(snapshot, kept, components, filters)
     each = failures.group_by("vehicle_id").agg(
         (pl.col("period") == period).sum().alias(f"failures_{period.replace(' ', '_')}") for period in AROUND
@@ -112,7 +101,7 @@ def around(
             "vehicles",
         )
     )
-    return vehicles, failures, left_out
+    return vehicles, failures, left_out if own.height else ()
 
 
 def _treated(snapshot: Snapshot, component: str | None, treatment: Treatment, filters: Filters) -> pl.DataFrame:
