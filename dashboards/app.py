@@ -28,7 +28,8 @@ page = st.navigation(
         st.Page("views/vehicle_history.py", title="Vehicle history", icon=":material/history:"),
         st.Page("views/bring_in_data.py", title="Bring in data", icon=":material/upload_file:"),
         st.Page("views/data_check.py", title="Data check", icon=":material/fact_check:"),
-    ]
+    ],
+    expanded=True,
 )
 frame.draw()
 try:

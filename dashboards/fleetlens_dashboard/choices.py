@@ -74,12 +74,12 @@ def component() -> str:
     return chosen or first
 
 
-def split_by(key: str, keys: Sequence[str], default: Sequence[str]) -> list[str]:
+def split_by(key: str, keys: Sequence[str], default: Sequence[str], label: str = "Split by") -> list[str]:
     """By which of `keys` the figures are split, kept in the address under `key`."""
     labels = {COLUMNS[name].label: name for name in keys}
     _mind(key, list(labels))
     chosen = st.multiselect(
-        "Split by",
+        label,
         list(labels),
         default=[COLUMNS[name].label for name in default],
         key=key,

@@ -6,7 +6,7 @@ import streamlit as st
 
 from fleetlens.findings.lives import LIFE_KEYS, component_lives, life_rows, survival_curves
 from fleetlens.output import charts
-from fleetlens_dashboard import choices, show, tables
+from fleetlens_dashboard import choices, life_panels, show, tables
 from fleetlens_dashboard.record import answer
 
 show.head("Component life", "How far does a component run before it fails, and does it wear out or fail by chance?")
@@ -30,3 +30,4 @@ show.section("Share surviving by distance")
 tables.table(tables.only(finding, ["component", *by, "survival"]), "shares")
 tables.behind("lives", lives, row, by)
 show.evidence(finding)
+life_panels.further(component, by, at, **asked)

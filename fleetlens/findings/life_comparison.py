@@ -155,7 +155,7 @@ def _within(component: list[str], strata: list[str]) -> str:
 def _mix(strata: list[str]) -> tuple[str, ...]:
     if strata:
         return ()
-    return ("Groups may differ in their mix, as of duty: compare within it (--within duty) before you blame one.",)
+    return ("Groups may differ in their mix, as of duty: compare within the same duty before you blame one.",)
 
 
 def _told(test: LogRank, rows: pl.DataFrame, keys: list[str]) -> str:

@@ -41,7 +41,8 @@ def text_of(name: str) -> ColumnText:
 def heading(name: str) -> str:
     """The label of a column and its unit, unless the label says the unit already."""
     words = text_of(name)
-    return words.label if words.unit.lower() in words.label.lower() else words.heading
+    told = words.unit == "p" or words.unit.lower() in words.label.lower()
+    return words.label if told else words.heading
 
 
 def _spread(column: pl.Series) -> list[pl.Series]:

@@ -63,12 +63,15 @@ def limits(value: float | None, low: float | None, high: float | None, unit: str
     """The limits of a figure without it, with its decimals: `51,000–66,400`; "" where there are none."""
     if low is None and high is None:
         return ""
-    decimals = _decimals(value, unit) if value is not None else None
+    around_nothing = value == 0 and (low or 0) < 0  # whose digits say nothing about its limits
+    decimals = None if value is None or around_nothing else _decimals(value, unit)
     first, last = (UNKNOWN if end is None else _limit(end, unit, decimals) for end in (low, high))
     if high is None:
         return f"from {first}"
     if low is None or (unit == "share" and low == 0):
         return f"up to {last}"
+    if first.startswith("-"):  # a dash between would be one minus too many
+        return f"{first.removesuffix('%')} to {last}".replace("-", "−")
     return f"{first.removesuffix('%')}–{last}"
 
 
