@@ -13,7 +13,7 @@ from fleetlens.store.lock import LOCK
 
 CURRENT = "CURRENT"
 KEEP = 5  # snapshots that stay, the live one included
-MEMORY = "1200MB"  # of the engine while it writes; what is larger goes to disk beside the draft
+MEMORY = "1000MB"  # of the engine while it writes; what is larger goes to disk beside the draft
 _NAME = re.compile(r"fleet-(\d{6,})\.duckdb")
 _DRAFT = re.compile(r"fleet-(\d{6,})(\.compact)?\.draft(\.wal|\.tmp)?")
 
@@ -78,6 +78,7 @@ def start(draft: Path, store: Path) -> duckdb.DuckDBPyConnection:
             raise missing(store, live) from None
     connection = duckdb.connect(str(draft), config={"memory_limit": MEMORY})
     try:
+        queries.silence(connection)
         if live is None:
             connection.execute(queries.text("schema/tables"))
             versions.stamp(connection, "tables")
@@ -164,7 +165,8 @@ def _compact_name(draft: Path) -> Path:
 def _compact(draft: Path) -> None:
     """Write the draft anew without its free blocks; the engine never gives them back by itself."""
     target = _compact_name(draft)
-    with duckdb.connect() as engine:
+    with duckdb.connect(config={"memory_limit": MEMORY}) as engine:
+        queries.silence(engine)
         for alias, path, mode in (("roomy", draft, "read_only"), ("slim", target, "read_write")):
             quoted = str(path).replace("'", "''")
             engine.execute(f"attach '{quoted}' as {alias} ({mode})")

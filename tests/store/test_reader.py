@@ -18,6 +18,7 @@ def questions(monkeypatch: pytest.MonkeyPatch) -> None:
     texts = {
         "mark": "select value from settings where name = 'mark'",
         "echo": "select $number as number, sum(i) as total from range($number) t(i)",
+        "draws": "select current_setting('enable_progress_bar') as draws",
     }
     original = queries.text
     monkeypatch.setattr(queries, "text", lambda name: texts.get(name) or original(name))
@@ -92,3 +93,12 @@ def test_a_snapshot_that_is_no_database(tmp_path: Path) -> None:
         open_store(tmp_path)
     assert caught.value.what.startswith("the live snapshot can't be opened: ")
     assert caught.value.where == str(tmp_path / "fleet-000001.duckdb")
+
+
+def test_the_engine_draws_no_progress_into_our_output(tmp_path: Path, publish: Callable[..., str]) -> None:
+    publish("one")
+    with open_store(tmp_path) as snapshot:
+        assert snapshot.frame("draws").rows() == [(False,)]
+    writer = snapshots.start(tmp_path / "next.draft", tmp_path)
+    assert queries.inside(writer, "draws").rows() == [(False,)]
+    writer.close()
