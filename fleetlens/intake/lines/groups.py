@@ -19,6 +19,13 @@ class Group:
     along: bool = False
     taken: bool = False
     condition: bool = False
+    whole: bool = False
+
+
+def _of_last_part(clause: Clause, mark: Mark) -> bool:
+    """Whether a clause begins with "housing and ...", "unit & ...": of the part named last."""
+    before = [one for one in clause.marks[: clause.marks.index(mark)] if one.kind not in "fnJ"]
+    return bool(before) and all(one.kind in "iT" for one in before)
 
 
 def groups_of(clause: Clause) -> list[Group]:
@@ -30,7 +37,7 @@ def groups_of(clause: Clause) -> list[Group]:
             if groups and not groups[-1].verbs:
                 groups[-1].marks.append(mark)
             else:
-                groups.append(Group(False, [mark], joined, along))
+                groups.append(Group(False, [mark], joined, along, whole=joined and _of_last_part(clause, mark)))
             joint = along = False
         elif mark.kind in "ANO":
             if groups and groups[-1].verbs:

@@ -29,6 +29,7 @@ def hint(clause: Clause, before: Clause | None) -> None:
     _found_so(clause)
     _dated(clause)
     by_others(clause)
+    _found_clean(clause, before)
     _last_done(clause)
     _when_it_comes(clause)
     if before is not None and before.asked and clause.marks[0].words in _YES:
@@ -90,6 +91,15 @@ def _dated(clause: Clause) -> None:
             verb = next((one for one in reversed(clause.marks[:at]) if one.kind not in "Pfx"), None)
             if verb is not None and verb.kind == "A" and verb.form == "past":
                 verb.why = verb.why or "last time"
+
+
+def _found_clean(clause: Clause, before: Clause | None) -> None:
+    """ "air filter checked, clean": a verdict."""
+    content = [one for one in clause.marks if one.kind not in "fi"]
+    if len(content) == 1 and content[0].words == "clean" and content[0].kind == "A" and before is not None:
+        checks = before.having("AN")
+        if checks and clause.gap in (Gap.COMMA, Gap.DASH) and all(one.key == "inspect" for one in checks):
+            content[0].kind, content[0].key, content[0].form = "O", "", ""
 
 
 def _last_done(clause: Clause) -> None:

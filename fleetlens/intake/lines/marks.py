@@ -19,7 +19,7 @@ def marked(found: list[Token], lexicon: Lexicon, codes: Sequence[Found] = ()) ->
 
     A half name with nothing before it, such as "valve", is traced to the usual part of one of `codes`.
     """
-    words = _joined_letters(found, lexicon)
+    words = [_without_number(token, lexicon) for token in _joined_letters(found, lexicon)]
     spelt = [token.word for token in words]
     evened = [word if word == CODE or word[0].isdigit() else lexicon.even(word) for word in spelt]
     marks: list[Mark] = []
@@ -40,6 +40,15 @@ def marked(found: list[Token], lexicon: Lexicon, codes: Sequence[Found] = ()) ->
     settle_speech(marks)
     usual = tuple(part for code in codes if (part := typical_component(code.code)))
     return name_parts(marks, usual, lexicon)
+
+
+def _without_number(token: Token, lexicon: Lexicon) -> Token:
+    """ "egt2", "inj3": the part's name, where the whole is none of ours."""
+    stem = token.word.rstrip("0123456789")
+    if stem == token.word or len(stem) < _SHORT or not stem.isalpha() or lexicon.reach(token.word):
+        return token
+    term = lexicon.term(stem, lexicon.even(stem))
+    return token._replace(word=stem) if term and term.kind in "CH" else token
 
 
 _NUMBER, _OTHER, _CODE_TERM = Term("n", ""), Term("x", ""), Term("Z", "vehicle")

@@ -28,6 +28,7 @@ class Memory:
     that come next. `named`: all parts so far. `verbs`: the verbs used last, and `prefix` whether they stood before
     their parts. `emptied`: whether something was drained or replaced, so that filling it is renewing. `ill`: whether
     the clause before said that something was wrong. `unsaid`: parts of a list that nothing has been said of yet.
+    `fine`: the components of which the line has said that they are in order.
     """
 
     focus: list[Mark] = field(default_factory=list)
@@ -39,3 +40,4 @@ class Memory:
     emptied: bool = False
     ill: bool = False
     unsaid: list[Mark] = field(default_factory=list)
+    fine: set[str] = field(default_factory=set)

@@ -220,9 +220,10 @@ def _hang_on(mark: Mark, before: Mark) -> None:
 def _stems(one: Mark, head: str) -> Iterator[str]:
     """What may stand before the half name, by a part named before: "exhaust pressure" of "exhaust pressure pipe"."""
     stem = one.words.split(" ")
+    yield one.words
     if stem[:-1]:
         yield " ".join(stem[:-1])
-    yield one.words
     if head in stem[1:-1]:
         yield " ".join(stem[: stem.index(head)])
     yield stem[0]
+    yield stem[-1]

@@ -96,6 +96,8 @@ def _parts_of(groups: list[Group], at: int, memory: Memory) -> list[Mark]:
         parts = _shared(parts, groups[at + 2])
     elif left is not None and chosen == [left] and left.taken and _shared(parts, groups[at]) != parts:
         parts = parts[-1:]
+    if chosen and chosen == [left] and left is not None and at == 1 and left.whole:
+        parts = [*memory.focus, *parts]  # "housing & coolant replaced"
     for one in chosen:
         one.taken = True
     if chosen:

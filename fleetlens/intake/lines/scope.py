@@ -224,12 +224,16 @@ def _trial(word: Word) -> str | None:
     if word.mark.words.endswith("test") and not word.clause.having("A") and word.clause.having("C"):
         word.mark.kind, word.mark.key, word.mark.form = "A", "inspect", "past"  # "unplugged as a test"
         return None
-    blame((one for one in word.clause.marks if one.kind == "A" and one.key == "replace"), "on trial")
+    blame((one for one in word.clause.marks if one.kind == "A" and _on_trial(one)), "on trial")
     for one in word.clause.having("O"):  # "ok with donor"
         one.kind = "x"
     for one in word.clause.having("C"):
         one.new = False
     return None
+
+
+def _on_trial(verb: Mark) -> bool:
+    return verb.key == "replace" or (verb.key == "inspect" and verb.form == "base")
 
 
 def _undo(word: Word) -> str | None:

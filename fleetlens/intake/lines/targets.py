@@ -20,7 +20,9 @@ _LEARNS = {
     *("accelerator_pedal", "dpf", "reductant_pump", "reductant_injector", "reductant_tank", "maf_sensor"),
 }
 # Why a part named before wasn't worked on, which a verb told as done takes back: "turbo quoted, approved, fitted".
+_WORK = {"replace", "repair", "clean", "adjust", "lubricate"}
 _TALK = {"advised", "quoted", "deferred", "declined", "asked"}
+_FIXED = {"fixed", "rectified", "sorted", "mended"}
 _DIRT = {"carbon", "blocked", "ash", "contaminated"}
 _COUNTED = {"ash", "soot", "counter", "value", "adaptation", "adaption", "parameter", "adaptive", "learn", "offset"}
 _INJECTOR_CODES = {"injector", "injectors", "iqa", "ima", "isa", "trim"}
@@ -29,39 +31,57 @@ _FASTENERS = {"clip", "jubilee", "jubilee clip", "clamp", "bolt", "nut", "stud",
 
 def done_to(clause: Clause, verbs: list[Mark], parts: list[Mark], memory: Memory) -> Iterator[Pair]:
     """The pairs of verbs that stand together, with the `parts` that the clause gives them (none: they stand alone)."""
-    acts = [mark for mark in verbs if mark.kind == "A"]
-    verdicts = [mark for mark in verbs if mark.kind == "O"]
-    if (
-        not acts
-        and verdicts
-        and not any(mark.kind == "N" for mark in verbs)
-        and not (clause.turn and memory.ill and not parts)
-    ):
-        acts = verdicts[:1]
-    elif acts and verdicts and all(mark.why == "negated" for mark in acts):  # "not cleaned as ok"
-        acts = [*acts, verdicts[0]]
-    for verb in acts:
+    for verb in _acts(clause, verbs, parts, memory):
         action = "inspect" if verb.kind == "O" else verb.key
         target = verb.target
+        if verb.words.startswith("programm") and _given_its_data(clause, parts, memory):
+            action, target = "relearn", ""  # "mileage programmed in"
         own = [
             part
             for part in parts
             if part.kind == "C" and (part.key != "vehicle" or target == "vehicle" or action == "inspect")
         ]
-        if verb.kind == "A" and action == "clear_codes":
-            yield from _cleared(clause, verb, own)
-        elif action == "no_fault_found" and memory.focus and _of_the_part(clause, verb):
-            yield from (Pair(part.key, "inspect", verb.why, verb, part) for part in memory.focus)
+        foreign = not own and any(part.kind == "U" for part in parts)
+        if action in ("clear_codes", "no_fault_found") or verb.words in ("reset", "re set"):
+            yield from _of_the_vehicle(clause, verb, own, memory)
         elif verb.kind == "A" and target and action != "inspect":
             yield Pair(target, action, verb.why or _blocked(own, target), verb, None)
-        elif verb.words in ("reset", "re set"):
-            yield from _reset(clause, verb, own, memory)
         elif target in ("vehicle", "engine", "injector"):
             yield Pair(target, "inspect", verb.why, verb, None)
-        else:
-            foreign = not own and any(part.kind == "U" for part in parts)
-            if not (foreign and action == "relearn"):  # "coded spare key"
-                yield from _Act(clause, verb, action, memory).pairs(own, bool(parts))
+        elif verb.words in _FIXED and not own and memory.verbs:
+            continue  # "replaced map, fixed": the fault is
+        elif not (foreign and action == "relearn"):  # "coded spare key"
+            yield from _Act(clause, verb, action, memory).pairs(own, bool(parts))
+
+
+def _acts(clause: Clause, verbs: list[Mark], parts: list[Mark], memory: Memory) -> list[Mark]:
+    """The verbs that act; where none does, the first verdict, unless it only speaks of what was put right."""
+    acts = [mark for mark in verbs if mark.kind == "A"]
+    verdicts = [mark for mark in verbs if mark.kind == "O"]
+    if not verdicts or (acts and not all(mark.why == "negated" for mark in acts)):
+        return acts
+    if acts:  # "not cleaned as ok"
+        return [*acts, verdicts[0]]
+    put_right = clause.turn and memory.ill and not parts
+    return [] if put_right or any(mark.kind == "N" for mark in verbs) else verdicts[:1]
+
+
+def _of_the_vehicle(clause: Clause, verb: Mark, own: list[Mark], memory: Memory) -> Iterator[Pair]:
+    """What mostly is done to the vehicle as a whole, and to a part only where the words say so."""
+    if verb.key == "clear_codes":
+        yield from _cleared(clause, verb, own)
+    elif verb.key != "no_fault_found":
+        yield from _reset(clause, verb, own, memory)
+    elif memory.focus and _of_the_part(clause, verb):
+        yield from (Pair(part.key, "inspect", verb.why, verb, part) for part in memory.focus)
+    else:
+        yield Pair("vehicle", "no_fault_found", verb.why or _blocked(own, "vehicle"), verb, None)
+
+
+def _given_its_data(clause: Clause, parts: list[Mark], memory: Memory) -> bool:
+    own = [part for part in parts if part.kind == "C" and part.key != "vehicle"] or memory.focus
+    control = any(mark.key == "engine_ecu" or mark.words in ("software", "file") for mark in clause.marks)
+    return bool(own) and not control and all(part.key in _LEARNS - {"engine_ecu"} for part in own)
 
 
 def _of_the_part(clause: Clause, verb: Mark) -> bool:
@@ -136,15 +156,21 @@ class _Act:
         elif action in ("drain", "replace", "clean") and not verb.why:
             self.memory.emptied = True
         for part in own:
-            key = part.key
-            if key == "reductant_tank" and (verb.words.startswith(_FILLED) or action in ("drain", "top_up")):
-                key = "reductant_fluid"  # of a tank, its fluid
-            if verb.kind == "O" and "leak" in verb.words and key in FLUIDS:
-                continue  # what leaks is a pipe, not the fluid in it
-            talk = recalled and (part.why == "credited" or (verb.form == "past" and part.why in _TALK))
-            yield Pair(key, action, verb.why or ("" if talk else part.why), verb, part)
+            yield from self._pair(part, action, recalled=recalled)
         if not own and action == "inspect":
             yield from self._inspected_at_large(given)
+
+    def _pair(self, part: Mark, action: str, *, recalled: bool) -> Iterator[Pair]:
+        """A pair; of a part `recalled` from an earlier clause, what was only said there no longer counts."""
+        verb, key = self.verb, part.key
+        if key == "reductant_tank" and (verb.words.startswith(_FILLED) or action in ("drain", "top_up")):
+            key = "reductant_fluid"  # of a tank, its fluid
+        if verb.kind == "O":
+            if "leak" in verb.words and key in FLUIDS:
+                return  # what leaks is a pipe, not the fluid in it
+            self.memory.fine.add(key)
+        talk = recalled and (part.why == "credited" or (verb.form == "past" and part.why in _TALK))
+        yield Pair(key, action, verb.why or ("" if talk else part.why), verb, part)
 
     def _inspected_at_large(self, given: bool) -> Iterator[Pair]:
         """A test that names its own object, or "checked, all ok" where nothing has been named yet."""
@@ -171,7 +197,15 @@ def _meant(clause: Clause, verb: Mark, action: str, memory: Memory) -> list[Mark
     if verb.target or (verb.kind == "O" and places and not memory.focus):
         return [] if verb.target and memory.focus else places
     chosen = [*memory.waiting, *memory.focus] or (memory.ahead if verb.kind == "A" else []) or places
+    if action in _WORK and chosen and all(part.key in memory.fine for part in chosen):
+        chosen = memory.focus = _at_fault(memory) or chosen
     return list({id(part): part for part in chosen}.values())
+
+
+def _at_fault(memory: Memory) -> list[Mark]:
+    """ "pump weak, relay ok, replaced": the part named last of which nothing says that it is in order."""
+    ill = (one for one in reversed(memory.named) if not one.place and one.key not in {*memory.fine, "vehicle"})
+    return [one for one in ill if one.kind == "C"][:1]
 
 
 def _reaches(clause: Clause, verb: Mark, part: Mark) -> bool:
