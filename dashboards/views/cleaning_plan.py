@@ -10,6 +10,7 @@ from fleetlens.advice.planning.plan import PLAN_KEYS, cleaning_plan
 from fleetlens.advice.planning.wishes import EXCLUDE, PIN
 from fleetlens.findings.evidence import period
 from fleetlens.output import plan_chart
+from fleetlens.output.flat import heading
 from fleetlens.output.plan_files import PLAN_FORMATS, plan_content
 from fleetlens.output.words import interval
 from fleetlens.store import preferences
@@ -20,6 +21,8 @@ SHOWN = (
     *("week_from", "vehicle_id", "component", "position", "action", "hours", "due_on"),
     *("chance_before_service", "saving", "saving_low", "saving_high", "why"),
 )
+
+SAVINGS = ("saving", "saving_low", "saving_high")
 
 show.head("Cleaning plan", "Which vehicles do I bring in, when, to clean what, and does it fit my hours?")
 wanted = preferences.read(place())
@@ -54,7 +57,7 @@ else:
     money = f" {wanted.money.currency}" if wanted.money.currency else ""
     st.text(
         f"{tasks.rows.height:,} tasks on {tasks.rows['vehicle_id'].n_unique():,} vehicles, expected to save "
-        f"{interval(plan.saved, plan.saved_low, plan.saved_high)}{money} against doing them after the plan."
+        f"{interval(plan.saved, plan.saved_low, plan.saved_high)}{money} against leaving them to the service after the plan."
     )
     show.chart(plan_chart.weeks, plan.weeks, height=260)
     show.section("Tasks")
@@ -77,6 +80,8 @@ else:
                 "pin": st.column_config.CheckboxColumn("Pin", help="Keep it in this week."),
                 "leave_out": st.column_config.CheckboxColumn("Leave out", help="Not in this plan."),
                 **{name: tables.column_look(name, shown[name].dtype, pinned=False) for name in SHOWN[1:]},
+                "chance_before_service": st.column_config.NumberColumn("Chance before service", format="percent"),
+                **{name: st.column_config.NumberColumn(heading(name), format="%.0f") for name in SAVINGS},
             },
         )
         if st.form_submit_button("Plan again", icon=":material/refresh:"):

@@ -22,6 +22,6 @@ def weeks(finding: Finding, by: Sequence[str] = ()) -> alt.LayerChart:  # noqa: 
             *tips("", "vehicles", "vehicles_room", "tasks"),
         ],
     )
-    bars = base.mark_bar(color=PALETTE[0]).encode(y=alt.Y("hours:Q", title="Hours planned, and room for them (h)"))
+    bars = base.mark_bar(color=PALETTE[0]).encode(y=alt.Y("hours:Q", title="Hours (h)"))
     room = base.mark_tick(thickness=3, color=PALETTE[1], opacity=1).encode(y="hours_room:Q")
     return finished(bars, room)

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 
 import polars as pl
 
@@ -45,7 +46,8 @@ def candidates(
     `parts` as findings/running_parts gives them, `rates` as findings/quarter_rates. Added to their columns: shape,
     scale and the fit's covariance for the life the part is in; action (clean or replace) with its hours; age_km now;
     due_age, due_km and due_on with due_low and due_high, by the slowest and the fastest quarter of the last year;
-    start_age (at the beginning of the plan) and overdue; next_service_on; chance_before_service.
+    overdue (when the plan begins) and due_in_plan (before it ends); next_service_on and chance_before_service;
+    later_age, at the first service after the plan.
     """
     spread = rates.group_by("vehicle_id").agg(slow=pl.col("km_per_day").min(), fast=pl.col("km_per_day").max())
     rows = (
@@ -103,7 +105,6 @@ def _dated(rows: pl.DataFrame, weeks: Sequence[Week], service: Service) -> pl.Da
     next_km = pl.col("service_km") + service.every_km
     by_distance = _day("record_to", (next_km - pl.col("now_km")) / pl.col("km_per_day"))
     by_time = pl.col("service_on").dt.offset_by(f"{service.every_days}d")
-    start = pl.lit(weeks[0].monday)
     rows = rows.with_columns(
         due_km=pl.col("start_km") + pl.col("due_age"),
         due_on=_day("record_to", left / pl.col("km_per_day")),
@@ -111,8 +112,12 @@ def _dated(rows: pl.DataFrame, weeks: Sequence[Week], service: Service) -> pl.Da
         due_low=_day("record_to", left / pl.when(left > 0).then("fast").otherwise("slow")),
         due_high=_day("record_to", left / pl.when(left > 0).then("slow").otherwise("fast")),
         next_service_on=pl.min_horizontal(by_distance, by_time),
-        start_age=pl.col("age_km") + pl.col("km_per_day") * (start - pl.col("record_to")).dt.total_days(),
-    ).with_columns(overdue=pl.col("start_age") >= pl.col("due_age"))
+        overdue=pl.col("due_age") <= _age_on(pl.lit(weeks[0].monday)),
+    )
+    rows = rows.with_columns(
+        later_age=_age_on(_service_after(weeks[-1].last_day, service)),
+        due_in_plan=pl.col("due_age") <= _age_on(pl.lit(weeks[-1].last_day)),
+    )
     ahead = (pl.col("next_service_on") - pl.col("record_to")).dt.total_days() * pl.col("km_per_day")
     hazard = ((pl.col("age_km") + ahead) / pl.col("scale")) ** pl.col("shape") - (
         pl.col("age_km") / pl.col("scale")
@@ -120,6 +125,20 @@ def _dated(rows: pl.DataFrame, weeks: Sequence[Week], service: Service) -> pl.Da
     # A service that was due already may come any day: no chance is told of failing before it.
     ahead_of_us = pl.col("next_service_on") > pl.col("record_to")
     return rows.with_columns(chance_before_service=pl.when(ahead_of_us).then(1 - (-hazard).exp()))
+
+
+def _service_after(last: date, service: Service) -> pl.Expr:
+    """The day of the first service after `last`; without a known one, a service's time after it."""
+    days = pl.min_horizontal(pl.lit(float(service.every_days)), service.every_km / pl.col("km_per_day"))
+    gone = (pl.lit(last) - pl.col("next_service_on")).dt.total_days()
+    further = pl.when(gone < 0).then(0.0).otherwise((gone / days).floor() + 1) * days
+    known = pl.col("next_service_on") + pl.duration(days=further.ceil().cast(pl.Int64))
+    return pl.coalesce(known, pl.lit(last) + pl.duration(days=days.ceil().cast(pl.Int64)))
+
+
+def _age_on(day: pl.Expr) -> pl.Expr:
+    """The age of the part on that day, at the vehicle's recent distance a day."""
+    return pl.col("age_km") + pl.col("km_per_day") * (day - pl.col("record_to")).dt.total_days()
 
 
 def _day(since: str, days: pl.Expr) -> pl.Expr:

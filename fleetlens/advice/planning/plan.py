@@ -27,9 +27,10 @@ __all__ = ["PLAN_KEYS", "Plan", "agreed", "cleaning_plan"]
 
 PLAN_KEYS = ("model", "duty", "depot", "model_year")
 METHOD = (
-    "Parts whose policy is worth it, by age at the middle of each week; a week's saving is what doing the work then is "
-    "worth against doing it when the plan is over, or when due if that is later, on a visit of its own. Packed to save "
-    "most under the hours and vehicles of each week, one visit a vehicle, by a mixed-integer program (HiGHS)."
+    "Parts whose policy is worth it, by age at the middle of each week. A week's saving is what doing the work then is "
+    "worth against leaving it to the first service after the plan; for a part that isn't due within the plan also "
+    "against doing it when due, on a visit of its own, whichever of the two costs less. Packed to save most under the "
+    "hours and vehicles of each week, one visit a vehicle, by a mixed-integer program (HiGHS)."
 )
 
 

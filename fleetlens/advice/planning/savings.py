@@ -1,10 +1,10 @@
 """What planned work on a running part saves in a given week, and how surely.
 
-A saving compares doing the work then with doing it on a visit of its own when the plan is over, or when it is due if
-that is later. Up to that age the two differ by D (F(later) - F(then)) - g (M(later) - M(then)), for a part that has
-come this far: F is the share failed by an age, M the mean distance to it, g the policy's long-run cost per km, D what
-a failure costs more than the planned work, what each leaves behind included. Below the age of least cost waiting pays,
-above it acting does.
+A saving compares doing the work then with leaving it to the first service after the plan. A part that isn't due within
+the plan may also wait until it is due, on a visit of its own; of the two the cheaper counts. Up to that later age the
+two differ by D (F(later) - F(then)) - g (M(later) - M(then)), for a part that has come this far: F is the share failed
+by an age, M the mean distance to it, g the policy's long-run cost per km, D what a failure costs more than the planned
+work, what each leaves behind included. Below the age of least cost waiting pays, above it acting does.
 The marginal cost of deferring a renewal: Dekker & Smeitink 1991, European Journal of Operational Research 52, 37-44
 (from memory).
 """
@@ -29,11 +29,13 @@ Ints = npt.NDArray[np.int64]
 
 
 def savings(rows: pl.DataFrame, weeks: Sequence[Week], visit_cost: float) -> Floats:
-    """Money saved by the planned work on each of `rows` (as candidates.Candidates has them) in each week."""
-    age, rate = (rows[name].to_numpy()[:, None] for name in ("age_km", "km_per_day"))
-    at = age + rate * _days_until(rows, [week.monday + timedelta(days=3) for week in weeks])
+    """Money saved by the planned work on each of `rows` (as candidates.Candidates has them) in each week.
+
+    What a visit in the plan costs isn't in it.
+    """
+    days = _days_until(rows, [week.monday + timedelta(days=3) for week in weeks])
     life = Life(*(rows[name].to_numpy()[:, None] for name in ("shape", "scale")))
-    return _saved(rows, life, at, _end(rows, weeks)[:, None], visit_cost)
+    return _saved(rows, life, days, visit_cost)
 
 
 def drawn_savings(rows: pl.DataFrame, weeks: Sequence[Week], week: Ints, visit_cost: float) -> Floats:
@@ -42,19 +44,26 @@ def drawn_savings(rows: pl.DataFrame, weeks: Sequence[Week], week: Ints, visit_c
     The draws are seeded. Rows of one fit share their draws, so that their errors add up as they should.
     """
     days = _days_until(rows, [each.monday + timedelta(days=3) for each in weeks])[np.arange(rows.height), week]
-    at = rows["age_km"].to_numpy() + rows["km_per_day"].to_numpy() * days
     log_shape, log_scale = _draws(rows)
-    life = Life(np.exp(log_shape).T, np.exp(log_scale).T)
-    return np.asarray(_saved(rows, life, at[:, None], _end(rows, weeks)[:, None], visit_cost).T)
+    return np.asarray(_saved(rows, Life(np.exp(log_shape).T, np.exp(log_scale).T), days[:, None], visit_cost).T)
 
 
-def _saved(rows: pl.DataFrame, life: Life, at: Floats, end: Floats, visit_cost: float) -> Floats:
-    """What acting at the age `at` saves against acting at `end`; [row, any]."""
+def _saved(rows: pl.DataFrame, life: Life, days: Floats, visit_cost: float) -> Floats:
+    """What acting after so many `days` saves; [row, any]."""
     extra, per_km = (each[:, None] for each in _extra(rows))
-    alive = life.survival(rows["age_km"].to_numpy()[:, None])
-    then, later = life.survival(at), life.survival(end)
-    distance = life.mean_age(end) - life.mean_age(at)
-    return np.asarray((extra * (then - later) - per_km * distance + visit_cost * later) / alive)
+    age, rate, due, later = (
+        rows[name].to_numpy()[:, None] for name in ("age_km", "km_per_day", "due_age", "later_age")
+    )
+    alive, at = life.survival(age), age + rate * days
+    then, reached = life.survival(at), life.mean_age(at)
+
+    def against(end: Floats) -> Floats:
+        return np.asarray(extra * (then - life.survival(end)) - per_km * (life.mean_age(end) - reached))
+
+    at_service = against(later)
+    when_due = against(due) + visit_cost * life.survival(due)
+    saved = np.where(rows["due_in_plan"].to_numpy()[:, None], at_service, np.minimum(at_service, when_due))
+    return np.asarray(saved / alive)
 
 
 def _days_until(rows: pl.DataFrame, days: Sequence[object]) -> Floats:
@@ -62,13 +71,6 @@ def _days_until(rows: pl.DataFrame, days: Sequence[object]) -> Floats:
     asked = pl.Series(days, dtype=pl.Date).cast(pl.Int32).to_numpy().astype(np.float64)
     now = rows["record_to"].cast(pl.Int32).to_numpy().astype(np.float64)
     return np.asarray(np.maximum(asked[None, :] - now[:, None], 0))
-
-
-def _end(rows: pl.DataFrame, weeks: Sequence[Week]) -> Floats:
-    """The age at which the work would be done without the plan: when the plan is over, or when it is due."""
-    over = _days_until(rows, [weeks[-1].last_day + timedelta(days=1)])[:, 0]
-    then = rows["age_km"].to_numpy() + rows["km_per_day"].to_numpy() * over
-    return np.asarray(np.maximum(then, rows["due_age"].to_numpy()))
 
 
 def _draws(rows: pl.DataFrame) -> tuple[Floats, Floats]:

@@ -98,3 +98,21 @@ def test_the_chance_of_failing_before_the_service_is_that_of_its_life() -> None:
     slow = found({**service, "now_km": 30_000.0, "km_per_day": 10.0}).rows.row(0, named=True)
     assert slow["next_service_on"] == date(2027, 1, 10), "a year after the last one"
     assert found({}).rows["chance_before_service"][0] is None
+
+
+@pytest.mark.parametrize(
+    ("service_on", "days"),
+    [
+        (date(2026, 6, 1), 336),  # next on 2027-06-01, after the plan
+        (date(2025, 7, 20), 20 + 365),  # next on 2026-07-20, in the plan: the one after it
+        (date(2024, 7, 20), 20 + 365),  # due for more than a year: again the next in that rhythm after the plan
+    ],
+)
+def test_the_service_after_the_plan_keeps_the_rhythm_of_services(service_on: date, days: int) -> None:
+    row = found({"service_on": service_on, "service_km": 39_000.0, "km_per_day": 20.0}).rows.row(0, named=True)
+    assert row["later_age"] == row["age_km"] + 20.0 * days
+
+
+def test_without_a_known_service_one_is_due_a_services_time_after_the_plan() -> None:
+    row = found({"km_per_day": 100.0}).rows.row(0, named=True)
+    assert row["later_age"] == 40_000 + 100.0 * ((OVER[-1].last_day - AS_OF).days + 300)

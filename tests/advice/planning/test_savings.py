@@ -51,7 +51,7 @@ def test_a_part_just_renewed_is_better_left() -> None:
 def test_a_saving_is_what_two_simulated_fleets_pay_differently(
     cleanings: float, mended: float, began_as: str, done: int
 ) -> None:
-    """One fleet acts in the fourth week, the other when the plan is over; then both keep the policy for a long way."""
+    """One fleet acts in the fourth week, the other at the service after the plan; then both keep the policy."""
     over = weeks(FIRST, 8, Workshop())
     age = 70_000.0
     rows = rows_of(
@@ -60,7 +60,8 @@ def test_a_saving_is_what_two_simulated_fleets_pay_differently(
     assert rows["action"][0] == ("replace" if done >= cleanings else "clean")
     told = savings(rows, over, 0.0)[0, 3]
     then = age + 900.0 * (over[3].monday + timedelta(days=3) - date(2026, 6, 30)).days
-    later = max(age + 900.0 * (over[-1].last_day + timedelta(days=1) - date(2026, 6, 30)).days, rows["due_age"][0])
+    later = rows["later_age"][0]
+    assert rows["due_in_plan"][0]
     row = rows.row(0, named=True)
     paid = [simulated(row, at - age, cleanings, mended) for at in (then, later)]
     difference, error = paid[1] - paid[0], float(np.std(paid[1] - paid[0]) / np.sqrt(len(paid[0])))
@@ -108,11 +109,23 @@ def test_draws_lie_around_the_estimate_and_are_shared_by_parts_of_one_fit() -> N
     assert np.corrcoef(drawn[:, 0], drawn[:, 2])[0, 1] > 0.99
 
 
-def test_the_visit_it_spares_counts_only_where_the_part_would_come_in() -> None:
+def test_a_part_due_after_the_plan_may_wait_for_a_visit_of_its_own() -> None:
+    """Riding along early spares that visit; where it is free, waiting until due is always as good or better."""
     over = weeks(FIRST, 8, Workshop())
-    rows = rows_of(parts({"now_km": 80_000.0}), over)
-    spared = (savings(rows, over, 100.0) - savings(rows, over, 0.0))[0]
+    due = float(strata().rows["first_km"][0])
+    rows = rows_of(parts({"now_km": due - 9_000.0}), over)
+    assert not rows["due_in_plan"][0]
+    free, dear = savings(rows, over, 0.0)[0], savings(rows, over, 100.0)[0]
+    assert (free <= 0).all()
     new = life(*NEW)
-    end = 80_000.0 + 100.0 * (over[-1].last_day + timedelta(days=1) - date(2026, 6, 30)).days
-    alive = new.survival(np.array(end)) / new.survival(np.array(80_000.0))
-    assert spared == pytest.approx(np.full(8, 100 * alive))
+    alive = float(new.survival(np.array(due)) / new.survival(np.array(due - 9_000.0)))
+    assert (dear - free <= 100 * alive + 1e-9).all()
+    assert (dear > free).all()
+
+
+def test_a_part_due_within_the_plan_is_not_put_off_to_another_plan() -> None:
+    over = weeks(FIRST, 8, Workshop())
+    due = float(strata().rows["first_km"][0])
+    rows = rows_of(parts({"now_km": due - 4_000.0}), over)
+    assert rows["due_in_plan"][0]
+    assert savings(rows, over, 0.0)[0].max() > 0
