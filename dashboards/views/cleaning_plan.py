@@ -57,7 +57,8 @@ else:
     money = f" {wanted.money.currency}" if wanted.money.currency else ""
     st.text(
         f"{tasks.rows.height:,} tasks on {tasks.rows['vehicle_id'].n_unique():,} vehicles, expected to save "
-        f"{interval(plan.saved, plan.saved_low, plan.saved_high)}{money} against leaving them to the service after the plan."
+        f"{interval(plan.saved, plan.saved_low, plan.saved_high)}{money} against leaving them to the service after "
+        "the plan."
     )
     show.chart(plan_chart.weeks, plan.weeks, height=260)
     show.section("Tasks")
