@@ -6,6 +6,7 @@ import duckdb
 import polars as pl
 
 from fleetlens.intake.report import FileReport
+from fleetlens.intake.values.identity import resolve
 from fleetlens.store import queries
 from fleetlens.vocabulary import codes, components, vin
 
@@ -42,7 +43,19 @@ def on_content(connection: duckdb.DuckDBPyConnection) -> list[str]:
     if wrong:
         first = vin.problems(wrong[0])[0]
         notes.append(f"{_count(len(wrong), 'VIN')} can't be right: {_some(wrong)}; of {wrong[0]}: {first}")
-    return [*notes, *_on_odometers(connection)]
+    return [*notes, *_on_vehicles(connection), *_on_odometers(connection)]
+
+
+def _on_vehicles(connection: duckdb.DuckDBPyConnection) -> list[str]:
+    """Vehicles that contradict each other: one VIN or one mark of several. One that hasn't left has its mark still."""
+    marks = queries.inside(connection, "intake/vehicle_marks")
+    last = connection.table("record").pl()["as_of"].max()
+    present = connection.table("vehicles").filter("left_service_on is null").project("vin, vehicle_id, registration")
+    still = present.pl().rename({"vehicle_id": "fleet_number"}).with_columns(seen_on=pl.lit(last, pl.Date))
+    found = resolve(pl.concat([marks, still])).contradictions
+    told = [f"{value}: {why}" for value, why in found.select("value", "reason").iter_rows()]
+    more = [f"{len(told) - _NAMED:,} more contradictions between vehicles"] if len(told) > _NAMED else []
+    return [*told[:_NAMED], *more]
 
 
 def _on_odometers(connection: duckdb.DuckDBPyConnection) -> list[str]:

@@ -41,7 +41,7 @@ def apply(
         rows = Rows(sheet, column_map, table, weighed, tally=tally, read=read, with_ragged=not sources)
         told = partial(tally.notes, sheet.name)
         mine = () if sources else remarks
-        by_the_way = table == "vehicles" and column_map.kind == "wide"
+        by_the_way = table == "vehicles" and (column_map.kind == "wide" or _by_mark(column_map))
         source = Source(sheet.path, tables()[table], identity, rows.batches, state, mine, sheet, told, by_the_way)
         sources.append(source)
     return sources
@@ -53,6 +53,12 @@ def tables_of(column_map: ColumnMap) -> list[str]:
     told = {"job_codes"} if texts else set()
     told |= {"job_actions"} if "note" in texts else set()
     return [name for name in tables() if name in column_map.tables or name in told]
+
+
+def _by_mark(column_map: ColumnMap) -> bool:
+    """Whether its vehicles have no numbers, but are told by their mark or VIN."""
+    mine = column_map.tables["vehicles"]
+    return any(other in mine and mine[other].column == mine["vehicle_id"].column for other in ("registration", "vin"))
 
 
 def _as_spelt(column_map: ColumnMap, sheet: Sheet) -> ColumnMap:
