@@ -9,6 +9,7 @@ __all__ = ["Clause", "clauses"]
 
 _HEADINGS = {"advise", "quote", "decline", "defer", "undone", "offer", "claim", "request", "credit"}
 _SAYS_MORE = {"advise", "quote", "offer", "claim", "modal", "request", "if"}
+_ITSELF = {"it", "them"}
 _BETWEEN_NUMBERS = {"with", "over", "round", "between", "from", "sides", "for", "across"}
 
 
@@ -84,7 +85,7 @@ def _begins_anew(marks: list[Mark], at: int, now: list[Mark]) -> bool:
     if (
         mark.kind not in "AN"
         or not (mark.gap == Gap.AND or now[-1].kind == "J")
-        or not any(one.kind == "C" for one in now)
+        or not any(one.kind == "C" or _ITSELF & set(one.words.split(" ")) for one in now)
     ):
         return False
     for one in _rest(marks, at):

@@ -96,7 +96,8 @@ def _bare(even: str) -> Iterator[tuple[str, int, int]]:
         shortened = len(match[2]) == _SURE_DIGITS
         body = "0" + match[2] if shortened else match[2]
         code = _code("p", body)
-        other = (match[1] or "").strip() in _OTHER_CODE or is_measure(even, match.end(2))
+        measure = is_measure(even, match.end(2)) and not _RANGE.match(even, match.end(2))
+        other = measure or (match[1] or "").strip() in _OTHER_CODE
         if (
             code
             and not other

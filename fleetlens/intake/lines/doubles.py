@@ -8,6 +8,8 @@ __all__ = ["settle_doubles"]
 _RENEWED = {"reconditioned": "repair", "refurbished": "repair", "exch": "replace"}
 _DISTANCE = {"mile", "miles", "mls", "km", "kms"}
 _MOVES = {"took", "taken", "take", "drove", "out", "ran", "run", "drive", "round"}
+_LAMPS = {"light", "lamp", "mil", "eml", "lights"}
+_SOAKED = {"in", "overnight", "for", "and", "with", "then", "clean", "off", "over", "out", "through"}
 _REBUILT = {"rebuilt", "overhauled", "refurbished", "refurb", "reconditioned"}
 _DASH_WORDS = {"odo", "odometer", "display", "dash", "clock", "speedo", "speedometer", "mileage"}
 _FUEL_WORDS = {"rail", "fuel", "hp", "diesel", "prv", "scv"}
@@ -28,14 +30,15 @@ def settle_doubles(marks: list[Mark], words: set[str]) -> None:
         if mark.words == "clr":
             _settle_clr(mark, before, after, cooler)
         elif mark.kind == "C":
-            _settle_part(mark, marks[max(0, at - 2) : at + 3], after, words)
+            _settle_part(mark, marks[max(0, at - 2) : at + 3], before, after, words)
         elif mark.kind == "A":
             _settle_verb(mark, before, after, words)
             _settle_rebuilt(mark, marks[at + 1 : at + 6])
+            _settle_state(mark, before, after)
             if mark.words.startswith("plugged") and any(one.kind in "CUNH" for one in marks[:at]):
                 mark.kind, mark.key = "N", ""  # a plug put back
         elif mark.words in _DISTANCE and at and marks[at - 1].kind == "n":
-            _settle_distance(mark, marks[max(0, at - 6) : at + 3])
+            _settle_distance(mark, _sentence(marks, at))
         elif mark.kind in "ORH":
             _settle_word(mark, before, after, words)
 
@@ -54,6 +57,11 @@ def _settle_word(mark: Mark, before: Mark | None, after: Mark | None, words: set
 
 def _of_fuel(words: set[str]) -> bool:
     return bool(words & _WATER_WORDS) and "oil" not in words
+
+
+def _sentence(marks: list[Mark], at: int) -> list[Mark]:
+    start = next((index for index in range(at, 0, -1) if marks[index].gap >= Gap.SEMICOLON), 0)
+    return marks[start : at + 3]
 
 
 def _settle_distance(mark: Mark, around: list[Mark]) -> None:
@@ -75,9 +83,16 @@ def _settle_clr(mark: Mark, before: Mark | None, after: Mark | None, named: bool
         mark.kind, mark.key, mark.form, mark.target = "A", "clear_codes", "base", "vehicle"
 
 
-def _settle_part(mark: Mark, around: list[Mark], after: Mark | None, words: set[str]) -> None:
+def _settle_part(mark: Mark, around: list[Mark], before: Mark | None, after: Mark | None, words: set[str]) -> None:
     word = mark.words
-    if word in ("ic", "i c") and words & _DASH_WORDS:
+    if (
+        word == "code"
+        and after is not None
+        and after.kind in "CH"
+        and not (before is not None and before.kind in "AOG")
+    ):
+        mark.kind, mark.key, mark.form = "A", "relearn", "base"  # "code sensor to ecu"
+    elif word in ("ic", "i c") and words & _DASH_WORDS:
         mark.key = "instrument_cluster"
     elif word == "pcv" and words & _FUEL_WORDS:
         mark.key = "fuel_pressure_regulator"
@@ -101,6 +116,15 @@ def _settle_verb(mark: Mark, before: Mark | None, after: Mark | None, words: set
         mark.key, mark.target = "charge", "battery"
     elif mark.key == "charge" and not words & _BATTERY_WORDS:
         mark.kind = "x"
+
+
+def _settle_state(mark: Mark, before: Mark | None, after: Mark | None) -> None:
+    """What only tells of a state: "light flash", "cleared itself", "oil soaked"; "soaked overnight" is work."""
+    lamp = mark.key == "software" and before is not None and before.words.split(" ")[-1] in _LAMPS
+    itself = after is not None and after.words in ("itself", "themselves")
+    soaked = mark.words == "soaked" and (after is None or after.words not in _SOAKED)
+    if lamp or itself or soaked:
+        mark.kind, mark.key, mark.form, mark.target = "x", "", "", ""
 
 
 def _settle_rebuilt(mark: Mark, rest: list[Mark]) -> None:

@@ -76,8 +76,11 @@ def _purpose(clause: Clause) -> None:
 def _object_of_noun(clause: Clause, when: Mark) -> None:
     """ "learnt after battery change": what was changed, not where."""
     after = clause.marks[clause.marks.index(when) + 1 :]
-    if len(after) > 1 and after[0].kind == "C" and after[1].kind == "A" and after[1].form == "base":
-        after[0].place = after[1].gap != Gap.SOFT
+    part, verb = after[0] if after else None, after[1] if len(after) > 1 else None
+    if part is None or verb is None or part.kind != "C" or verb.kind != "A":
+        return
+    if verb.form == "base" and verb.gap == Gap.SOFT and not verb.target:
+        verb.target = part.key
 
 
 def _dated(clause: Clause) -> None:
@@ -141,6 +144,7 @@ def fitted_back(found: list[Clause]) -> None:
         for mark in clause.marks:
             if mark.kind == "N":
                 off = off or mark.words.split(" ")[0] in _OFF
+                worked = worked and not mark.words.startswith("suppl")
             elif mark.kind == "A" and mark.words in ("fitted", "fit"):
                 if off and worked and not any(one.kind in "CUTR" and not one.place for one in clause.marks):
                     mark.kind, mark.key = "N", ""

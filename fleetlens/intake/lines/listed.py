@@ -34,7 +34,7 @@ def parts_alone(clause: Clause, groups: list[Group], memory: Memory, found: list
     if following is not None and following.gap in (Gap.DASH, Gap.COLON) and not following.having("CU"):
         memory.waiting = bare if following.having("A") else []  # "map - replaced"
         return
-    ahead = _ends_in_verb(found, at, any(verb.key == "replace" for verb in memory.verbs))
+    ahead = _ends_in_verb(found, at, bare, any(verb.key == "replace" for verb in memory.verbs))
     if memory.verbs and clause.gap in (Gap.COMMA, Gap.AND, Gap.SEMICOLON) and (memory.prefix or not ahead):
         yield from _goes_on(bare, memory)
     else:
@@ -74,7 +74,7 @@ def _verb_next(found: list[Clause], at: int) -> bool:
     return at + 1 < len(found) and found[at + 1].gap in (Gap.COMMA, Gap.DASH, Gap.COLON, Gap.AND)
 
 
-def _ends_in_verb(found: list[Clause], at: int, renewing: bool) -> bool:
+def _ends_in_verb(found: list[Clause], at: int, bare: list[Mark], renewing: bool) -> bool:
     """Whether the list goes on to a clause that names parts and then the verb: "air filter, fuel filter renewed"."""
     for clause in found[at + 1 :]:
         if clause.gap not in (Gap.COMMA, Gap.AND, Gap.DASH):
@@ -84,7 +84,8 @@ def _ends_in_verb(found: list[Clause], at: int, renewing: bool) -> bool:
             verbs = clause.having("A")
             if renewing and all(mark.key == "inspect" for mark in verbs):
                 return False
-            return kinds[0] in "CU" and any(mark.key == "replace" or mark.form == "past" for mark in verbs)
+            suits = any(fits(mark.key, part) for mark in verbs for part in bare)
+            return kinds[0] in "CU" and suits and any(mark.key == "replace" or mark.form == "past" for mark in verbs)
         if not kinds:
             return False
     return False

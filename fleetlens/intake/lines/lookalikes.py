@@ -11,7 +11,8 @@ _MEASURE = re.compile(
 # Words before a number that say what it is the number of; the short ones may end in a dot.
 _OWNER = (
     r"(?:(?:invoice|order|parts?|p/n|pn|p/no|serial|s/n|batch|docket|ticket|cheque|sku|stock|shelf|rack|bin|w/o|wo|r/o"
-    r"|quote|quotation|estimate|account|catalogue|bay|reg|job ?sheet|job ?card|(?<!this )(?<!last )(?<!prev )(?<!same )"
+    r"|quote|quotation|estimate|account|catalogue|bay|reg|job ?sheet|job ?card|jc|j/c|js"
+    r"|(?<!this )(?<!last )(?<!prev )(?<!same )"
     r"(?<!that )(?<!previous )job|sheet|card|claim|location|fleet|asset|tag|contract|requisition|booking|po|p\.o\.?"
     r"|auth|authority|worksheet|work ?order|page|photo|slot|locker|trailer|our|your)"
     r"|(?:inv|ord|ref|est|loc|acc|cat|wip))"

@@ -36,10 +36,26 @@ def marked(found: list[Token], lexicon: Lexicon, codes: Sequence[Found] = ()) ->
             )
         )
         at += length
+    _split_verbs(marks, lexicon)
     settle_doubles(marks, set(spelt))
     settle_speech(marks)
     usual = tuple(part for code in codes if (part := typical_component(code.code)))
     return name_parts(marks, usual, lexicon)
+
+
+def _split_verbs(marks: list[Mark], lexicon: Lexicon) -> None:
+    """ "blew the radiator through": a verb whose second word comes after its part."""
+    for at, mark in enumerate(marks):
+        if mark.kind != "x" or mark.words[:1].isdigit():
+            continue
+        for one in marks[at + 1 : at + _WIDEST]:
+            if one.gap != Gap.SOFT or one.kind in "ANOG":
+                break
+            term = lexicon.term(f"{mark.words} {one.words}", f"{mark.words} {one.words}")
+            if term and term.kind in "AN" and one is not marks[at + 1]:
+                mark.kind, mark.key, mark.form, mark.target = term
+                one.kind = "f"
+                break
 
 
 def _without_number(token: Token, lexicon: Lexicon) -> Token:

@@ -45,6 +45,8 @@ class _Naming:
                 self._half(at, mark, before)
             elif mark.kind in "UF" and before is not None and before.kind == "C":
                 _hang_on(mark, before)
+            if mark.words == "flexi" and self._seen and self._lexicon.has_head(self._seen[-1].key, "flexi"):
+                mark.key = self._seen[-1].key
             if mark.kind == "C":
                 self._part(at, mark, before)
             if mark.kind == "C":
@@ -102,7 +104,7 @@ class _Naming:
                 return False
             if one.kind == "R" or (one.kind == "C" and one.new and linked):
                 return True
-            if one.kind not in "fnimJWFx":
+            if one.kind not in "fnimJWFx" and one.words != "of":
                 return False
             gap = one.gap
         return False
@@ -187,7 +189,7 @@ class _Naming:
         after = self._marks[at + 1 : at + 4]
         if len(after) > 1 and after[0].kind == "P" and after[0].words in ("for", "of", "on"):
             owner = next((one for one in after[1:] if one.kind not in "fn"), None)
-            if owner is not None and owner.kind == "C":
+            if owner is not None and owner.kind in "Cx":
                 yield owner.words
 
     def _leaks(self, at: int) -> Iterator[str]:

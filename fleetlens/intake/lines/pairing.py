@@ -26,9 +26,11 @@ def pairs(found: list[Clause]) -> list[Pair]:
 
 def _of_clause(clause: Clause, memory: Memory, found: list[Clause], at: int) -> Iterator[Pair]:
     groups = groups_of(clause)
+    memory.emptied = memory.emptied or any(mark.key == "drain" and not mark.why for mark in clause.having("A"))
     memory.ahead = _named_next(found, at)
     if _both(clause) and not clause.having("C"):
-        two = {mark.key: mark for mark in memory.named if not mark.place and mark.key != "vehicle"}
+        named = [mark for mark in memory.named if mark.key != "vehicle"]
+        two = {mark.key: mark for mark in [one for one in named if not one.place] or named}
         memory.focus = list(two.values())[-2:]
     parts = [mark for mark in clause.marks if mark.kind == "C" and not mark.place]
     said = any(mark.kind == "G" and mark.key == "claim" for mark in clause.marks)
@@ -114,7 +116,8 @@ def _choose(groups: list[Group], at: int, left: Group | None, right: Group | Non
     verbs = groups[at].marks
     sides = [one for one in (left, right) if one is not None]
     if all(mark.kind == "O" for mark in verbs):  # a verdict follows its part, but for "no fault with egr"
-        return [one for one in sides if one is (right if verbs[-1].words.split(" ")[-1] in _WITH else left)]
+        forward = verbs[-1].words.split(" ")[-1] in _WITH and right is not None
+        return [one for one in sides if one is (right if forward else left)]
     renews = any(mark.kind == "A" and mark.key == "replace" for mark in verbs)
     if right is not None and (right.along or (left is None and right.joined)) and not renews:  # "cleaned & new gasket"
         return [one for one in sides if one is left]

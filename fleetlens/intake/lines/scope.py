@@ -152,6 +152,9 @@ def _credit(word: Word) -> str | None:
     after = word.following[0] if word.following and word.following[0].gap == Gap.COLON else None
     named = word.clause.having("AC") or (after or word.before or word.clause).having("AC")
     blame(named, "credited")
+    back = {one.key for one in named if one.kind == "C"}
+    for clause in word.found[: word.at]:
+        blame((one for one in clause.having("C") if one.new and one.key in back), "credited")
     return None
 
 
@@ -193,6 +196,11 @@ def _beside(word: Word, why: str) -> str | None:
         return why
     if word.before is not None and word.clause.gap < Gap.SEMICOLON:
         blame(word.before.having("A"), why)
+        if {"both", "all"} & {one.words for one in word.clause.marks}:  # "(both done by dealer)"
+            for clause in reversed(word.found[: word.at]):
+                blame(clause.having("A"), why)
+                if clause.gap >= Gap.SEMICOLON:
+                    break
     elif after is not None and after.gap == Gap.COMMA:
         blame((one for one in after.having("A") if one.form == "past"), why)
     return None
@@ -240,7 +248,7 @@ def _undo(word: Word) -> str | None:
     """A part put back: the last replacement before was a trial."""
     for clause in reversed(word.found[: word.at + 1]):
         fitted = [mark for mark in clause.marks if mark.kind == "A" and mark.key == "replace" and not mark.why]
-        if fitted:
+        if fitted or any(one.new for one in clause.having("C")):
             blame(fitted[-1:], "on trial")
             for one in clause.having("C"):
                 one.new = False

@@ -12,7 +12,7 @@ _PEOPLE = {
 }
 _FIRMS = {
     *("dealer", "dealership", "garage", "agent", "mechanic", "workshop", "seller", "vendor", "depot", "roadside"),
-    *("breakdown", "recovery", "installer", "mate", "friend", "neighbour", "previous owner"),
+    *("party", "breakdown", "recovery", "installer", "mate", "friend", "neighbour", "previous owner"),
 }
 _SAYS = {
     *("says", "said", "saying", "states", "stated", "stating", "reports", "reported", "reporting", "complains"),
@@ -84,9 +84,11 @@ def by_others(clause: Clause) -> None:
             if not any(one.words.startswith("request") for one in clause.marks[at + 1 : at + 2]):
                 _blame([one for one in clause.marks[:at] if one.kind == "A"])
             continue
-        passed = "fx" if who in _FIRMS else "f"
+        passed = "fxCD" if who in _FIRMS else "f"
+        did = False
         for step, one in enumerate(clause.marks[at + 1 : at + 2 + _FAR]):
-            if one.kind == "A" and one.form == "past":
+            did = did or one.kind == "D"
+            if one.kind == "A" and (one.form == "past" or did):
                 _blame([one, *_joined(clause.marks[at + 2 + step :])])
                 break
             if one.kind == "P" and one.words == "to":

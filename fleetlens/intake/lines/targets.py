@@ -1,11 +1,12 @@
 """What an action is done to: its own parts, the place after it, what was named last, or what it always means."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fleetlens.intake.lines.clauses import Clause
 from fleetlens.intake.lines.mark import Mark
 from fleetlens.intake.lines.memory import FLUIDS, Memory, Pair
+from fleetlens.vocabulary.components import components
 
 __all__ = ["done_to", "fits"]
 
@@ -153,12 +154,21 @@ class _Act:
         if verb.words.startswith(_FILLED):
             own = [part for part in own or self.memory.focus if part.key in _FILLABLE]
             action = "replace" if self.memory.emptied or any(part.new for part in own) else "top_up"
+        elif action == "top_up" and not own:
+            own = self._fluid()
         elif action in ("drain", "replace", "clean") and not verb.why:
             self.memory.emptied = True
         for part in own:
             yield from self._pair(part, action, recalled=recalled)
         if not own and action == "inspect":
             yield from self._inspected_at_large(given)
+
+    def _fluid(self) -> list[Mark]:
+        """ "water pump leaking, topped up": the fluid of the system that the line speaks of."""
+        last = next((part for part in reversed(self.memory.named) if part.kind == "C"), None)
+        known = components().get(last.key) if last is not None else None
+        fluid = {"cooling": "coolant", "reductant": "reductant_fluid"}.get(known.system if known else "")
+        return [replace(last, key=fluid, why="")] if last is not None and fluid else []
 
     def _pair(self, part: Mark, action: str, *, recalled: bool) -> Iterator[Pair]:
         """A pair; of a part `recalled` from an earlier clause, what was only said there no longer counts."""
