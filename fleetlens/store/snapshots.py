@@ -165,7 +165,8 @@ def _compact_name(draft: Path) -> Path:
 def _compact(draft: Path) -> None:
     """Write the draft anew without its free blocks; the engine never gives them back by itself."""
     target = _compact_name(draft)
-    with duckdb.connect(config={"memory_limit": MEMORY}) as engine:
+    spill = target.with_name(f"{target.name}.tmp")  # else the engine spills into the folder that we were called from
+    with duckdb.connect(config={"memory_limit": MEMORY, "temp_directory": str(spill)}) as engine:
         queries.silence(engine)
         for alias, path, mode in (("roomy", draft, "read_only"), ("slim", target, "read_write")):
             quoted = str(path).replace("'", "''")
