@@ -59,8 +59,8 @@ class Costs:
 
     `rows`: component; clean, replace, planned (what renews it as planned: a cleaning, else any renewal), failure and
     last_failure (one mended by a replacement), currency; clean_hours, replace_hours; mended (share of its failures
-    mended by a cleaning); downtime_h of a failure; part_cost of a new part; null where unknown. `sources`: component, figure (a key of NAMES), value, told (where the
-    value came from).
+    mended by a cleaning); downtime_h of a failure; part_cost of a new part; null where unknown. `sources`: component,
+    figure (a key of NAMES), value, told (where the value came from).
     """
 
     rows: pl.DataFrame

@@ -38,7 +38,7 @@ app = typer.Typer(
 )
 for command in (
     *(tables_in.load, questions.codes, life_questions.lives),
-    *(advice_questions.intervals, advice_questions.policies, planning.plan),
+    *(advice_questions.intervals, advice_questions.policies, advice_questions.choose, planning.plan),
     *(checks_in.check, store_in.loads, store_in.undo, store_in.rules, store_in.rebuild),
     store_in.settings,
     *(repair_questions.comebacks, repair_questions.warranty, repair_questions.cost, repair_questions.campaign),

@@ -1,6 +1,7 @@
 """What was done to one vehicle before: its jobs in order, with codes, work and cost."""
 
 import difflib
+from typing import Any
 
 from fleetlens.errors import FleetlensError
 from fleetlens.findings import evidence
@@ -8,7 +9,7 @@ from fleetlens.findings.filters import Filters
 from fleetlens.findings.finding import Count, Finding
 from fleetlens.store.reader import Snapshot
 
-__all__ = ["vehicle_history", "vehicle_ids"]
+__all__ = ["known_vehicle", "vehicle_history", "vehicle_ids"]
 
 WORDS = (
     ("make", ""),
@@ -28,15 +29,7 @@ def vehicle_history(snapshot: Snapshot, vehicle_id: str) -> Finding:
     it (the estimate stands in). Raises FleetlensError for a vehicle that the store doesn't know, with
     the nearest it does.
     """
-    known = snapshot.frame("findings/vehicle", vehicle_id=vehicle_id)
-    if known.is_empty():
-        ids = vehicle_ids(snapshot)
-        near = difflib.get_close_matches(vehicle_id, ids, n=3) or ids[:3]
-        raise FleetlensError(
-            f"no vehicle is called {vehicle_id!r} in this store",
-            do=f"such as {', '.join(near)}" if near else "load vehicles first",
-        )
-    vehicle = known.row(0, named=True)
+    vehicle = known_vehicle(snapshot, vehicle_id)
     rows = snapshot.frame("findings/vehicle_jobs", vehicle_id=vehicle_id)
     notes = [
         ", ".join(f"{word}{vehicle[name]}" for name, word in WORDS if vehicle[name] is not None)
@@ -63,6 +56,19 @@ def vehicle_history(snapshot: Snapshot, vehicle_id: str) -> Finding:
         counted=(Count("up to the as-of date", rows.height, "jobs"),),
         notes=tuple(notes),
     )
+
+
+def known_vehicle(snapshot: Snapshot, vehicle_id: str) -> dict[str, Any]:
+    """The vehicle with its record. Raises FleetlensError for one that the store doesn't know, with the nearest."""
+    known = snapshot.frame("findings/vehicle", vehicle_id=vehicle_id)
+    if known.is_empty():
+        ids = vehicle_ids(snapshot)
+        near = difflib.get_close_matches(vehicle_id, ids, n=3) or ids[:3]
+        raise FleetlensError(
+            f"no vehicle is called {vehicle_id!r} in this store",
+            do=f"such as {', '.join(near)}" if near else "load vehicles first",
+        )
+    return known.row(0, named=True)
 
 
 def vehicle_ids(snapshot: Snapshot, filters: Filters = Filters()) -> list[str]:  # noqa: B008 - frozen

@@ -11,22 +11,32 @@ from fleetlens.output.words import UNKNOWN, harmless, interval, limits_of, say
 # Columns that say which row it is; the others are figures about it.
 KEYS = (
     *("component", "code", "job_id", "vehicle_id", "model", "duty", "depot", "workshop"),
-    *("action", "began_as", "part_grade", "position", "model_year", "cause", "check", "unit", "fate"),
+    *("period", "with_code", "sign_is", "sign"),
+    *("action", "began_as", "part_grade", "position", "model_year", "option", "cause", "check", "unit", "fate"),
 )
 NAMES = frozenset({"model_year", "load_id", "row", "position"})  # whole numbers that name something: no thousands mark
 COUNTED = frozenset(
     {"share", "repairs", "lives", "vehicles", "events", "episodes", "failures", "rows", "jobs", "checks", "values"}
+    | {"visits", "p"}
 )
 PARTS_OF = (
     ("failures", "lives", "Failed"),
     ("comebacks", "repairs", "Came back"),
+    ("preceded", "happenings", "Preceded by it"),
+    ("followed", "begun", "Followed by it"),
     ("cleaned_failures", "cleaned_lives", "Failed after a cleaning"),
 )
 
 ESTIMATED = "≈"
 WHY_UNKNOWN = {
     "description": "not in our list of codes",
+    "with_description": "not in our list of codes",
     "rate_per_100k_km": "no distance under observation",
+    "change": "nothing to compare with",
+    "change_12m": "nothing to compare with, or a record of less than 24 months",
+    "change_q": "nothing to compare with",
+    "change_12m_q": "nothing to compare with, or a record of less than 24 months",
+    "plain_lift": "one of the two is a supply fault itself, or only seen with one",
     "median_km": "half had not failed while they were observed",
     "shape": "too few failures for a Weibull fit",
     "characteristic_life_km": "too few failures for a Weibull fit",
@@ -36,6 +46,10 @@ WHY_UNKNOWN = {
     "slope": "too few vehicles were measured before a failure",
     "at_failure": "too few vehicles were measured before a failure",
     "interval_km": "no interval is advised; see the verdict",
+    "comeback_share": "no such repair was followed for so long",
+    "warranty_credit": "no warranty of a new part is set, or this fits none",
+    "flip_price": "the option has no price, or can't be compared",
+    "expected_cost": "it can't be priced; see the notes",
     "policy": "no schedule is advised; see the verdict",
     "cost_per_1000km": "no schedule is advised; see the verdict",
     "cost_per_1000km_now": "the cost of today's practice isn't known",

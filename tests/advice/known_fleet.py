@@ -7,7 +7,8 @@ import numpy as np
 import polars as pl
 
 HORIZON_KM, DAYS = 400_000.0, 2_920  # eight years at 50,000 km
-CLEAN, REPLACE, BESIDE = 100.0, 400.0, 600.0  # labour of either remedy, and what a failure costs beside it
+CLEAN, REPLACE, BESIDE = 100.0, 400.0, 600.0  # labour and parts of either remedy, and what a failure costs beside it
+PART = 300.0  # of a replacement
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,16 +56,18 @@ def write_fleet(
                 day = np.datetime64("2016-01-01") + int(km / HORIZON_KM * DAYS)
                 jobs.append((job_id, name, str(day), km, "breakdown" if failed else "scheduled"))
                 price = CLEAN if cleaned else REPLACE
-                actions.append((job_id, 1, component, "clean" if cleaned else "replace", price, price / 100))
+                parts = None if cleaned else PART
+                action = "clean" if cleaned else "replace"
+                actions.append((job_id, 1, component, action, price - (parts or 0), parts, price / 100))
                 if failed:
-                    actions.append((job_id, 2, "vehicle", "diagnose", BESIDE, 6.0))
+                    actions.append((job_id, 2, "vehicle", "diagnose", BESIDE, None, 6.0))
     pl.DataFrame(names, schema=["vehicle_id", "model"], orient="row").with_columns(
         in_service_on=pl.lit("2016-01-01"), in_service_km=0
     ).write_csv(folder / "vehicles.csv")
     pl.DataFrame(jobs, schema=["job_id", "vehicle_id", "opened_at", "odometer", "reason"], orient="row").write_csv(
         folder / "jobs.csv"
     )
-    columns = ["job_id", "line", "component", "action", "labour_cost", "labour_h"]
+    columns = ["job_id", "line", "component", "action", "labour_cost", "parts_cost", "labour_h"]
     pl.DataFrame(actions, schema=columns, orient="row").write_csv(folder / "job_actions.csv")
     end = str(np.datetime64("2016-01-01") + DAYS)
     pl.DataFrame(names, schema=["vehicle_id", "model"], orient="row").select(

@@ -9,6 +9,7 @@ import pytest
 import typer
 
 from fleetlens.advice.cautions import CAUTIONS
+from fleetlens.advice.choose import choose
 from fleetlens.advice.costs import Given
 from fleetlens.advice.intervals import cleaning_intervals
 from fleetlens.advice.policies import policies
@@ -33,8 +34,8 @@ EGR = Filters(component=("egr_valve",))
 
 def test_the_commands_are_those_promised():
     promised = (
-        "load codes lives comebacks intervals policies settings loads undo rules rebuild vehicle recurrence sample "
-        "demo dashboard"
+        "load codes lives comebacks intervals policies choose settings loads undo rules rebuild vehicle recurrence "
+        "sample demo dashboard"
     )
     assert set(promised.split()) <= set(COMMANDS)
 
@@ -83,6 +84,10 @@ ANSWERS = {
     "policies --component egr_valve --clean-price 100 --replace-price 400 --failure-price 900": lambda shot: (
         policies(shot, given=Given(clean=100, replace=400, failure=900), filters=EGR).finding
     ),
+    "choose V000004 egr_valve --rule-out leave --replace-price 420 --horizon-km 80000": lambda shot: choose(
+        shot, "V000004", "egr_valve", rule_out=("leave",), horizon_km=80_000.0, given=Given(replace=420)
+    ),
+    "choose V000004 egr_valve --rows": lambda shot: life_rows(shot, "egr_valve"),
     "policies --rows --component egr_valve": lambda shot: life_rows(shot, filters=EGR),
     "intervals --rows --component egr_valve": lambda shot: life_rows(shot, filters=EGR),
     "vehicle V000001": lambda shot: vehicle_history(shot, "V000001"),
