@@ -14,6 +14,7 @@ import typer
 from fleetlens.cli import (
     advice_questions,
     checks_in,
+    code_questions,
     life_questions,
     lines_in,
     maps_in,
@@ -42,6 +43,7 @@ for command in (
     *(checks_in.check, store_in.loads, store_in.undo, store_in.rules, store_in.rebuild),
     store_in.settings,
     *(repair_questions.comebacks, repair_questions.warranty, repair_questions.cost, repair_questions.campaign),
+    *(code_questions.trends, code_questions.together),
     *(life_questions.causes, life_questions.measurements),
     *(lines_in.lines, tables_in.template),
     *(questions.vehicle, life_questions.recurrence, tables_in.sample, showing.demo, showing.dashboard),

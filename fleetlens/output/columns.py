@@ -18,10 +18,13 @@ NAMES = frozenset({"model_year", "load_id", "row", "position"})  # whole numbers
 COUNTED = frozenset(
     {"share", "repairs", "lives", "vehicles", "events", "episodes", "failures", "rows", "jobs", "checks", "values"}
     | {"visits", "p"}
+    | {"visits", "p"}
 )
 PARTS_OF = (
     ("failures", "lives", "Failed"),
     ("comebacks", "repairs", "Came back"),
+    ("preceded", "happenings", "Preceded by it"),
+    ("followed", "begun", "Followed by it"),
     ("preceded", "happenings", "Preceded by it"),
     ("followed", "begun", "Followed by it"),
     ("cleaned_failures", "cleaned_lives", "Failed after a cleaning"),
@@ -31,7 +34,13 @@ ESTIMATED = "≈"
 WHY_UNKNOWN = {
     "description": "not in our list of codes",
     "with_description": "not in our list of codes",
+    "with_description": "not in our list of codes",
     "rate_per_100k_km": "no distance under observation",
+    "change": "nothing to compare with",
+    "change_12m": "nothing to compare with, or a record of less than 24 months",
+    "change_q": "nothing to compare with",
+    "change_12m_q": "nothing to compare with, or a record of less than 24 months",
+    "plain_lift": "one of the two is a supply fault itself, or only seen with one",
     "change": "nothing to compare with",
     "change_12m": "nothing to compare with, or a record of less than 24 months",
     "change_q": "nothing to compare with",
