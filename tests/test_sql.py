@@ -45,6 +45,8 @@ EXAMPLE = {
     "by_km": False,
     "codes": ["P0401"],
     "vehicle_id": "V1",
+    "since": date(2024, 1, 1),
+    "until": date(2024, 12, 31),
 }
 # What means something else, or nothing, on Apache Spark (checked against Spark 4.3; write the other form).
 FOREIGN = {

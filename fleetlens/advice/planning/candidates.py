@@ -9,7 +9,7 @@ import polars as pl
 from fleetlens.advice.planning.weeks import Week
 from fleetlens.store.preferences import Service
 
-__all__ = ["STALE_DAYS", "Candidates", "Strata", "candidates"]
+__all__ = ["STALE_DAYS", "Candidates", "Strata", "candidates", "staged"]
 
 STALE_DAYS = 60  # without an odometer for longer, a vehicle's distance is a guess (common practice, no source)
 _FARTHEST_DAYS = 36_500
@@ -50,25 +50,24 @@ def candidates(
     later_age, at the first service after the plan.
     """
     spread = rates.group_by("vehicle_id").agg(slow=pl.col("km_per_day").min(), fast=pl.col("km_per_day").max())
-    rows = (
-        parts.join(
-            strata.rows.rename({"cleanings": "most_cleanings"}),
-            on=["component", *strata.keys],
-            how="left",
-            nulls_equal=True,
-            maintain_order="left",
-        )
-        .join(spread, on="vehicle_id", how="left", maintain_order="left")
-        .with_columns(_stage())
-        .with_columns(
-            pl.when(pl.col("action") == "replace").then("replace_hours").otherwise("clean_hours").alias("hours")
-        )
-    )
+    rows = staged(parts, strata).join(spread, on="vehicle_id", how="left", maintain_order="left")
     worth = pl.col("verdict").eq("worth it").fill_null(False) & pl.col("due_age").is_not_null()
     kept = rows.filter(worth)
     apart = kept.with_columns(reason=_undated()).filter(pl.col("reason").is_not_null())
     kept = _dated(kept.filter(_undated().is_null()), weeks, service)
     return Candidates(kept, apart, rows.height - kept.height - apart.height)
+
+
+def staged(parts: pl.DataFrame, strata: Strata) -> pl.DataFrame:
+    """Running parts beside their policies: shape, scale and covariance of the life each is in, due_age, action, age_km,
+    hours and most_cleanings. All are null for a part of a stratum that has none.
+    """
+    policies = strata.rows.rename({"cleanings": "most_cleanings"})
+    joined = parts.join(
+        policies, on=["component", *strata.keys], how="left", nulls_equal=True, maintain_order="left"
+    ).with_columns(_stage())
+    replaced = pl.col("action") == "replace"
+    return joined.with_columns(pl.when(replaced).then("replace_hours").otherwise("clean_hours").alias("hours"))
 
 
 def _stage() -> list[pl.Expr]:

@@ -16,13 +16,13 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
+from fleetlens.advice.draws import drawn_lives
 from fleetlens.advice.planning.weeks import Week
 from fleetlens.reliability.cleaning_policy import Life
 
 __all__ = ["drawn_savings", "relative_values", "savings"]
 
 DRAWS = 400
-_SEED = 20_261_125
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -41,11 +41,12 @@ def savings(rows: pl.DataFrame, weeks: Sequence[Week], visit_cost: float) -> Flo
 def drawn_savings(rows: pl.DataFrame, weeks: Sequence[Week], week: Ints, visit_cost: float) -> Floats:
     """The same for each row in its own `week`, for lives drawn from the fits' covariance: [draw, row].
 
-    The draws are seeded. Rows of one fit share their draws, so that their errors add up as they should.
+    Rows of one fit share their draws, so that their errors add up as they should.
     """
     days = _days_until(rows, [each.monday + timedelta(days=3) for each in weeks])[np.arange(rows.height), week]
-    log_shape, log_scale = _draws(rows)
-    return np.asarray(_saved(rows, Life(np.exp(log_shape).T, np.exp(log_scale).T), days[:, None], visit_cost).T)
+    covariance = [rows[name].to_numpy() for name in ("var_log_shape", "var_log_scale", "cov_log")]
+    lives = drawn_lives(rows["shape"].to_numpy(), rows["scale"].to_numpy(), covariance, DRAWS)
+    return np.asarray(_saved(rows, lives, days[:, None], visit_cost).T)
 
 
 def _saved(rows: pl.DataFrame, life: Life, days: Floats, visit_cost: float) -> Floats:
@@ -71,18 +72,6 @@ def _days_until(rows: pl.DataFrame, days: Sequence[object]) -> Floats:
     asked = pl.Series(days, dtype=pl.Date).cast(pl.Int32).to_numpy().astype(np.float64)
     now = rows["record_to"].cast(pl.Int32).to_numpy().astype(np.float64)
     return np.asarray(np.maximum(asked[None, :] - now[:, None], 0))
-
-
-def _draws(rows: pl.DataFrame) -> tuple[Floats, Floats]:
-    """Log shape and log scale, [draw, row]."""
-    names = ("shape", "scale", "var_log_shape", "var_log_scale", "cov_log")
-    fits, of = np.unique(np.stack([rows[name].to_numpy() for name in names]), axis=1, return_inverse=True)
-    shape, scale, var_shape, var_scale, cov = fits
-    first, second = np.random.default_rng(_SEED).standard_normal((2, DRAWS, len(shape)))
-    log_shape = np.log(shape) + np.sqrt(var_shape) * first
-    rest = np.sqrt(np.maximum(var_scale - cov**2 / var_shape, 0))
-    log_scale = np.log(scale) + cov / np.sqrt(var_shape) * first + rest * second
-    return log_shape[:, of.reshape(-1)], log_scale[:, of.reshape(-1)]
 
 
 def _extra(rows: pl.DataFrame) -> tuple[Floats, Floats]:
