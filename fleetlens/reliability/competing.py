@@ -81,7 +81,7 @@ def cumulative_incidence(
     ticks, (ends, entries) = clock(lives.end, lives.entry, n_groups=lives.n_groups)
     size = lives.n_groups * ticks.span
     end_keys = ticks.key(lives.group, ends, lives.n_groups)
-    observed = RiskSet(ticks.key(lives.group, entries, lives.n_groups), end_keys, size, lives.lengths())
+    observed = RiskSet(ticks.key(lives.group, entries, lives.n_groups), end_keys, size, lives.lengths)
     keys, events = Tally(np.compress(lives.failed, end_keys), size).distinct()
     groups, times = ticks.split(keys)
     at_risk, starts = observed.entered.below(keys) - observed.ended.below(keys), segment_starts(groups)

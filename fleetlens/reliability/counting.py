@@ -174,7 +174,7 @@ class Sweep:
 def sweep(lives: Lives) -> Sweep:
     """Count the lives through; a failure comes before a censoring at one and the same age."""
     late = lives.entry.max(initial=-np.inf) > -np.inf
-    many, lengths = lives.n_groups, lives.lengths()
+    many, lengths = lives.n_groups, lives.lengths
     ticks, codes = clock(lives.end, *([lives.entry] if late else []), n_groups=many)
     size = many * ticks.span
     # Twice the key, one more where the life didn't fail: one count, or one sorting, tells failures and ends.

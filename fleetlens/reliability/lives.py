@@ -1,20 +1,32 @@
 """Lives as arrays: what was observed of each part or repair, checked once for all estimates."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
 
 from fleetlens.errors import FleetlensError
 
-__all__ = ["BoolArray", "FloatArray", "IntArray", "Lives", "check", "floats", "groups", "per_group", "unusable"]
+__all__ = [
+    "BoolArray",
+    "FloatArray",
+    "IntArray",
+    "Lives",
+    "check",
+    "floats",
+    "groups",
+    "marked",
+    "per_group",
+    "unusable",
+]
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 BoolArray = npt.NDArray[np.bool_]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Lives:
     """One life an index: under observation from just after `entry` up to and with `end`.
 
@@ -32,6 +44,7 @@ class Lives:
         rows = np.flatnonzero(keep) if keep.dtype == np.bool_ else keep
         return Lives(self.end[rows], self.failed[rows], self.entry[rows], self.group[rows], self.n_groups)
 
+    @cached_property
     def lengths(self) -> IntArray | None:
         """Lives of each group where those of a group stand together; None where they don't."""
         if self.n_groups == 1:
@@ -43,7 +56,7 @@ class Lives:
 
     def together(self) -> IntArray | None:
         """The order in which the lives of a group stand together; None where they do."""
-        if self.lengths() is not None:
+        if self.lengths is not None:
             return None
         # A narrow type is sorted by counting, not by comparing.
         return np.argsort(self.group.astype(np.uint16 if self.n_groups < 2**16 else np.int64), kind="stable")
@@ -55,7 +68,7 @@ class Lives:
 
     def bounds(self) -> tuple[FloatArray, FloatArray]:
         """First entry and last end of each group; plus and minus infinity where a group has no lives."""
-        lengths = self.lengths()
+        lengths = self.lengths
         if lengths is not None:
             return per_group(np.minimum, self.entry, lengths, np.inf), per_group(np.maximum, self.end, lengths, -np.inf)
         first, last = np.full(self.n_groups, np.inf), np.full(self.n_groups, -np.inf)
@@ -65,12 +78,12 @@ class Lives:
 
     def totals(self, of: BoolArray | None = None) -> IntArray:
         """Lives per group, or those that `of` marks."""
-        lengths = self.lengths()
+        lengths = self.lengths
         if lengths is None:
             return np.bincount(self.group if of is None else np.compress(of, self.group), minlength=self.n_groups)
         if of is None:
             return lengths
-        return per_group(np.add, of.astype(np.float64), lengths, 0.0).astype(np.int64)
+        return marked(of, lengths)
 
 
 def per_group(reduce: np.ufunc, values: FloatArray, lengths: IntArray, empty: float) -> FloatArray:
@@ -79,6 +92,15 @@ def per_group(reduce: np.ufunc, values: FloatArray, lengths: IntArray, empty: fl
     filled = lengths > 0
     if filled.any():
         found[filled] = reduce.reduceat(values, (np.cumsum(lengths) - lengths)[filled])
+    return found
+
+
+def marked(which: BoolArray, lengths: IntArray) -> IntArray:
+    """How many of each group, which stand together in groups of `lengths`, are marked."""
+    found = np.zeros(len(lengths), dtype=np.int64)
+    filled = lengths > 0
+    if filled.any():
+        found[filled] = np.add.reduceat(which, (np.cumsum(lengths) - lengths)[filled], dtype=np.int64)
     return found
 
 

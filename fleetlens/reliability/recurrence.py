@@ -84,7 +84,7 @@ def mean_cumulative(
     entry_keys = ticks.key(units.group, entries, units.n_groups)
     event_keys = ticks.key(units.group[owner], happened, units.n_groups)
     keys, events = Tally(event_keys, size).distinct()
-    observed = RiskSet(entry_keys, end_keys, size, units.lengths())
+    observed = RiskSet(entry_keys, end_keys, size, units.lengths)
     groups, times_of_steps = ticks.split(keys)
     at_risk, starts = observed.entered.below(keys) - observed.ended.below(keys), segment_starts(groups)
     step = _Steps(at_risk, events, starts, np.searchsorted(groups, units.group, "right"))

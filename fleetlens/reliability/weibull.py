@@ -26,6 +26,7 @@ __all__ = [
     "fit",
 ]
 
+_THINNED_TO = 160  # lives of a group that are enough for a first guess
 GIVEN = "shape given"
 FITTED, NO_FAILURES, TOO_FEW, NO_MAXIMUM = "fitted", "no failures", "too few failures", "did not converge"
 Covariance = tuple[FloatArray, FloatArray, FloatArray]  # of log shape, of log scale, between them
@@ -135,13 +136,16 @@ def fit(
     order = lives.together()
     if order is not None:
         lives, since = lives.take(order), since[order]
-    likelihood = Likelihood(lives, since)
     known = _known(shape, lives.n_groups)
     outcome = _outcomes(lives, since)
     outcome[(lives.totals(lives.failed) > 0) & ~np.isnan(known)] = GIVEN
+    guess = np.where(outcome == GIVEN, known, 0.0)
+    free = np.flatnonzero(outcome == FITTED)
+    guess[free] = _first_guess(lives, since, free)
+    likelihood = Likelihood(lives, since, np.exp(guess))
     outcome[np.isin(outcome, (FITTED, GIVEN)) & ~likelihood.some_lasted] = NO_MAXIMUM
     free, fixed = np.flatnonzero(outcome == FITTED), np.flatnonzero(outcome == GIVEN)
-    best = likelihood.maximise(free, _first_guess(likelihood, free))
+    best = likelihood.maximise(free, guess[free])
     outcome[free[~best.found]] = NO_MAXIMUM
     ids = np.concatenate((free[best.found], fixed))
     s = np.concatenate((best.s[best.found], known[fixed]))
@@ -226,11 +230,10 @@ def _lower(lives: Lives, lower: npt.ArrayLike | None) -> FloatArray:
 
 def _outcomes(lives: Lives, lower: FloatArray) -> npt.NDArray[np.object_]:
     """What can be said of each group before any fit."""
-    failures, lengths = lives.totals(lives.failed), lives.totals()
+    rows, failures = np.flatnonzero(lives.failed), lives.totals(lives.failed)
     distinct = np.zeros(lives.n_groups, dtype=np.bool_)
     for ages in (lives.end, lower) if lower is not lives.end else (lives.end,):
-        first = per_group(np.minimum, np.where(lives.failed, ages, np.inf), lengths, np.inf)
-        last = per_group(np.maximum, np.where(lives.failed, ages, -np.inf), lengths, -np.inf)
+        first, last = (per_group(reduce, ages[rows], failures, 0.0) for reduce in (np.minimum, np.maximum))
         distinct |= last > first
     outcome = np.full(lives.n_groups, TOO_FEW, dtype=np.object_)
     outcome[failures == 0] = NO_FAILURES
@@ -238,14 +241,20 @@ def _outcomes(lives: Lives, lower: FloatArray) -> npt.NDArray[np.object_]:
     return outcome
 
 
-def _first_guess(likelihood: Likelihood, ids: IntArray) -> FloatArray:
+def _first_guess(lives: Lives, lower: FloatArray, ids: IntArray) -> FloatArray:
     """Log shape from some of each group's lives; 0, a constant hazard, where those don't tell."""
-    few = likelihood.thinned()
-    guess = np.zeros(few.n_groups)
-    able = ids[few.exact[ids] >= 2]
-    found = few.maximise(able, guess[able])
+    sizes = lives.totals()
+    every = np.maximum(1, sizes // _THINNED_TO)
+    kept = -(-sizes // every)
+    place = np.arange(kept.sum()) - np.repeat(np.cumsum(kept) - kept, kept)
+    rows = np.repeat(np.cumsum(sizes) - sizes, kept) + place * np.repeat(every, kept)
+    few = lives.take(rows)
+    likelihood = Likelihood(few, few.end if lower is lives.end else lower[rows], np.ones(lives.n_groups))
+    able = np.flatnonzero(likelihood.exact[ids] >= 2)
+    found = likelihood.maximise(ids[able], np.zeros(len(able)))
+    guess = np.zeros(len(ids))
     guess[able] = np.where(found.found, found.s, 0.0)
-    return guess[ids]
+    return guess
 
 
 def _life_limits(

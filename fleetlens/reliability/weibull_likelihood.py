@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fleetlens.reliability.lives import BoolArray, FloatArray, IntArray, Lives, per_group
+from fleetlens.reliability.lives import BoolArray, FloatArray, IntArray, Lives, marked, per_group
 from fleetlens.reliability.power_sums import PowerSums
 from fleetlens.reliability.roots import Falling, falling_root
 
@@ -16,7 +16,6 @@ _LOG_SHAPE_LOW, _LOG_SHAPE_HIGH = np.log(1e-3), np.log(1e4)
 _SHAPE_REACH, _LIFE_REACH = np.log(1e3), np.log(1e6)
 _LEVEL = 1e-6  # slope per failure that still counts as none
 _LARGEST_LOG, _SMALLEST = 300.0, 1e-150  # squares of hazards must stay numbers
-_THINNED_TO = 256  # lives of a group that are enough for a first guess
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -46,34 +45,29 @@ class Likelihood:
     A life that failed in (lower, end] counts as one that lasted to `lower` and then failed within the interval.
     """
 
-    def __init__(self, lives: Lives, lower: FloatArray) -> None:
+    def __init__(self, lives: Lives, lower: FloatArray, near: FloatArray) -> None:
+        """`near`: a shape of each group in whose neighbourhood it will be asked."""
         self.lives, self.lower, self.n_groups = lives, lower, lives.n_groups
-        self.lengths = lives.totals()
-        between = lives.failed & (lower < lives.end)
-        exact = lives.failed & ~between
-        lasted = np.where(between, lower, lives.end)
-        largest = per_group(np.maximum, lasted, self.lengths, 0.0)
+        lengths, failures = lives.totals(), np.flatnonzero(lives.failed)
+        between = failures[:0] if lower is lives.end else failures[lower[failures] < lives.end[failures]]
+        lasted = lives.end
+        if len(between):
+            lasted = lasted.copy()
+            lasted[between] = lower[between]
+            failures = np.setdiff1d(failures, between, assume_unique=True)
+        largest = per_group(np.maximum, lasted, lengths, 0.0)
         self.some_lasted = largest > 0
-        largest = np.where(self.some_lasted, largest, 1.0)
-        self.log_unit, unit = np.log(largest), np.repeat(largest, self.lengths)
-        end, lasted = lives.end / unit, lasted / unit
-        self.exact = lives.totals(exact).astype(np.float64)
-        self.log_sum = per_group(np.add, np.log(np.where(exact, end, 1.0)), self.lengths, 0.0)
-        self.sums = PowerSums(lasted, lives.entry / unit, self.lengths)
-        self._between = lives.totals(between).astype(np.float64)
+        self.log_unit = np.log(np.where(self.some_lasted, largest, 1.0))
         self._group = lives.group[between]
-        self._log_high = np.log(end[between])
-        self._low = lasted[between]
+        self._between = np.bincount(self._group, minlength=self.n_groups).astype(np.float64)
+        exact = lives.totals(lives.failed) - self._between.astype(np.int64)
+        self.exact = exact.astype(np.float64)
+        self.log_sum = per_group(np.add, np.log(lives.end[failures]), exact, 0.0) - exact * self.log_unit
+        self.sums = PowerSums(_above_zero(lasted, lengths), _above_zero(lives.entry, lengths), self.log_unit, near)
+        unit = self.log_unit[self._group]
+        self._log_high = np.log(lives.end[between]) - unit
+        self._low = lower[between] / np.exp(unit)
         self._log_low = np.log(np.where(self._low > 0, self._low, 1.0))
-
-    def thinned(self) -> "Likelihood":
-        """The likelihood of some of the lives of each large group, for a first guess."""
-        sizes = self.lengths
-        every = np.maximum(1, sizes // _THINNED_TO)
-        kept = -(-sizes // every)
-        place = np.arange(kept.sum()) - np.repeat(np.cumsum(kept) - kept, kept)
-        rows = np.repeat(np.cumsum(sizes) - sizes, kept) + place * np.repeat(every, kept)
-        return Likelihood(self.lives.take(rows), self.lower[rows])
 
     def _intervals(self, ids: IntArray, m: FloatArray, shape: FloatArray) -> tuple[IntArray, list[FloatArray]]:
         """Of each failure within an interval: its place in `ids`; log age and hazard at its end and its beginning."""
@@ -211,6 +205,16 @@ class Likelihood:
             return _signed_root(top[at] - value.loglik, side * value.m, z)
 
         return best.m + quantile * np.exp(-best.s) + side * _reached(short, first, _LIFE_REACH)
+
+
+def _above_zero(ages: FloatArray, lengths: IntArray) -> tuple[FloatArray, IntArray]:
+    """The ages above 0, and how many of them each group has."""
+    if ages.min(initial=np.inf) > 0:
+        return ages, lengths
+    if not ages.max(initial=0.0) > 0:
+        return ages[:0], np.zeros_like(lengths)
+    counts = ages > 0
+    return np.compress(counts, ages), marked(counts, lengths)
 
 
 def _signed_root(drop: FloatArray, slope: FloatArray, z: float) -> tuple[FloatArray, FloatArray]:

@@ -23,7 +23,9 @@ def test_sums_of_powers_are_those_of_the_definition(seed, exponents) -> None:
     end = chance.uniform(0, 1, 40)
     end /= np.array([end[group == number].max(initial=0.0) for number in range(3)])[group]
     entry = end * chance.uniform(-1, 1, 40)
-    sums, ids, b = PowerSums(end, entry, np.bincount(group, minlength=3)), np.arange(3), np.array(exponents)
+    parts = [(5.0 * x[x > 0], np.bincount(group[x > 0], minlength=3)) for x in (end, entry)]
+    ids, b = np.arange(3), np.array(exponents)
+    sums = PowerSums(*parts, np.full(3, np.log(5.0)), np.array([1.0, 0.02, 7.0]))
     for wanted in (b, b * 1.1, b / 1.3):
         for k, found in enumerate(sums.at(ids, wanted)):
             for number in range(3):
@@ -31,6 +33,22 @@ def test_sums_of_powers_are_those_of_the_definition(seed, exponents) -> None:
                 e, p = e[e > 0], wanted[number]
                 expected = np.sum(x**p * np.log(x) ** k) - np.sum(e**p * np.log(e) ** k)
                 assert found[number] == pytest.approx(expected, abs=1e-12 * np.sum(x**p) / min(p, 1.0) ** k)
+
+
+def test_sums_of_long_and_unlike_groups() -> None:
+    """Groups longer than a block, of one life, and of none among them, each as if it were alone."""
+    lengths = np.array([40_000, 0, 1, 300, 299, 16_384, 1])
+    group = np.repeat(np.arange(7), lengths)
+    ages = np.random.default_rng(2).random(len(group))
+    entries = ages[group < 4] / 2
+    parts = [(ages, lengths), (entries, np.bincount(group[group < 4], minlength=7))]
+    b, ids = np.linspace(0.5, 3, 6), np.array([0, 2, 3, 4, 5, 6])
+    found = PowerSums(*parts, np.zeros(7), np.ones(7)).at(ids, b)
+    for place, number in enumerate(ids):
+        x, e = ages[group == number], entries[group[group < 4] == number]
+        for k in range(3):
+            expected = (x ** b[place] * np.log(x) ** k).sum() - (e ** b[place] * np.log(e) ** k).sum()
+            assert found[k][place] == pytest.approx(expected, rel=1e-10, abs=1e-10)
 
 
 def test_roots_are_found_or_said_to_be_missing() -> None:
