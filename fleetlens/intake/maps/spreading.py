@@ -8,6 +8,7 @@ from collections.abc import Callable, Sequence
 import polars as pl
 
 from fleetlens.intake.lines.found import Found, Line
+from fleetlens.vocabulary.components import label
 
 __all__ = ["Read", "actions", "codes", "with_unstated"]
 
@@ -52,7 +53,11 @@ def actions(rows: pl.DataFrame, text: pl.Series | None, recorded: pl.Series, rea
     whole = rows["component"].is_not_null() & rows["action"].is_not_null()
     if text is None:
         return _parted(rows.filter(recorded).with_columns(from_text=pl.lit(None, dtype=pl.String))), 0
-    done = _by_text(text.set(whole, None), _done, _DONE, read)
+    text = text.set(whole, None)
+    done = _by_text(text, _done, _DONE, read)
+    named = _with_component(rows["component"], text, done)
+    if named.null_count() < len(named):
+        done = pl.select(pl.coalesce(done, _by_text(named, _done, _DONE, read))).to_series()
     several = done.list.len().fill_null(0)
     unread = text.is_not_null() & ~whole & ~recorded & (several == 0)
     rows = (
@@ -100,6 +105,14 @@ def _numbered(line: pl.Expr, part: pl.Expr) -> pl.Expr:
     number = line.cast(pl.Int64, strict=False)
     further = pl.when(number.is_between(0, _STEP - 1)).then((number + part * _STEP).cast(pl.String))
     return pl.when(part == 0).then(line).otherwise(further)
+
+
+def _with_component(component: pl.Series, text: pl.Series, done: pl.Series) -> pl.Series:
+    """Texts that tell nothing done by themselves, behind the component that their row names; null for all others."""
+    alone = text.is_not_null() & component.is_not_null() & done.is_null()
+    labels = {name: label(name) for name in component.filter(alone).unique()}
+    named = component.set(~alone, None).replace(labels)
+    return pl.select(pl.concat_str(named, pl.lit(" "), text)).to_series()
 
 
 def _by_text(texts: pl.Series, answer: Callable[[Line], list], kind: pl.DataType | type, read: Read) -> pl.Series:  # type: ignore[type-arg]

@@ -6,6 +6,8 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from fleetlens.intake.readers.sheet import as_column
+
 __all__ = ["Header", "find", "like_names", "unique"]
 
 _FIRST = 40  # rows among which the header is looked for
@@ -68,7 +70,7 @@ def unique(names: Sequence[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
         wanted = f"column {place}" if not name else f"{name} ({seen[name]})" if seen[name] > 1 else names[place - 1]
         while wanted in made or (wanted != names[place - 1] and wanted in taken):
             wanted += "'"
-        made.append(wanted)
+        made.append(as_column(wanted))
     facts = []
     if again := [name for name, count in taken.items() if name and count > 1]:
         facts.append(f"names there twice, numbered: {', '.join(again)}")

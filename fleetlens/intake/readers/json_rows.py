@@ -17,7 +17,7 @@ from fleetlens.intake.readers import encoding
 from fleetlens.intake.readers.content import Content
 from fleetlens.intake.readers.json_text import Text, whole_text
 from fleetlens.intake.readers.limits import checked_cells, empty
-from fleetlens.intake.readers.sheet import Batch, Sheet
+from fleetlens.intake.readers.sheet import Batch, Sheet, as_column, as_written
 from fleetlens.intake.readers.utf8 import Encoding, Utf8
 
 __all__ = ["sheets"]
@@ -37,7 +37,7 @@ def sheets(content: Content) -> list[Sheet]:
     aside: set[str] = set()
     for part, row in _rows(content, how, aside):
         found = names.setdefault(part, {})
-        found.update(dict.fromkeys(row))
+        found.update(dict.fromkeys(map(as_column, row)))
         if len(found) > _COLUMNS:
             raise FleetlensError(
                 f"its records have more than {_COLUMNS:,} different names",
@@ -85,7 +85,9 @@ def _read(
 
 
 def _batch(where: str, rows: list[dict[str, str]], done: int, schema: dict[str, Any], share: float) -> Batch:
-    columns: dict[str, Any] = {name: [row.get(name, "") for row in rows] for name in schema if name != "row"}
+    columns: dict[str, Any] = {
+        name: [row.get(as_written(name), "") for row in rows] for name in schema if name != "row"
+    }
     columns["row"] = range(done + 1, done + 1 + len(rows))
     try:
         frame = pl.DataFrame(columns, schema=schema)

@@ -13,7 +13,7 @@ import pyarrow.parquet
 from fleetlens.errors import FleetlensError
 from fleetlens.intake.readers.content import Content
 from fleetlens.intake.readers.limits import checked_cells
-from fleetlens.intake.readers.sheet import Batch, Sheet
+from fleetlens.intake.readers.sheet import Batch, Sheet, as_column, as_written
 
 __all__ = ["sheet"]
 
@@ -31,7 +31,14 @@ def sheet(content: Content) -> Sheet:
     except (pa.ArrowException, OSError) as error:
         raise _unreadable(content.where, error) from None
     return Sheet(
-        content.path, content.part, names, 1, (), partial(_read, content.where, source, names), names, content.label
+        path=content.path,
+        part=content.part,
+        columns=tuple(map(as_column, names)),
+        header_row=1,
+        found=(),
+        read=partial(_read, content.where, source, names),
+        written=names,
+        label=content.label,
     )
 
 
@@ -40,12 +47,12 @@ def _opened(source: Path | bytes) -> Path | BytesIO:
 
 
 def _read(where: str, source: Path | bytes, names: tuple[str, ...], columns: tuple[str, ...] | None) -> Iterator[Batch]:
-    row = 2
+    row, wanted = 2, list(names) if columns is None else [as_written(name) for name in columns]
     try:
         with closing(pyarrow.parquet.ParquetFile(_opened(source))) as file:
-            for batch in file.iter_batches(batch_size=_ROWS, columns=list(names if columns is None else columns)):
+            for batch in file.iter_batches(batch_size=_ROWS, columns=wanted):
                 frame = pl.DataFrame(pa.Table.from_batches([batch]))
-                texts = [_as_text(where, frame[name]) for name in frame.columns]
+                texts = [_as_text(where, frame[name]).alias(as_column(name)) for name in frame.columns]
                 numbered = pl.DataFrame(texts).with_columns(row=pl.int_range(row, row + frame.height))
                 checked_cells(where, numbered)
                 row += frame.height

@@ -7,7 +7,9 @@ from pathlib import Path
 
 import polars as pl
 
-__all__ = ["Batch", "Ragged", "Sheet"]
+__all__ = ["Batch", "Ragged", "Sheet", "as_column", "as_written"]
+
+_ROW = "row"  # our own column of every batch, so a file's column of that name gets a blank behind
 
 # Facts that nobody needs to be told of: they are so in a tidy file.
 _PLAIN = ("UTF-8", "',' between columns", "header in row 1")
@@ -82,6 +84,16 @@ class Sheet:
     def remarkable(self) -> tuple[str, ...]:
         """What was found, but for what is so in a tidy file."""
         return tuple(fact for fact in self.told if fact not in _PLAIN)
+
+
+def as_column(name: str) -> str:
+    """The name of a file's column in the batches: as written, but for one that is called as our own is."""
+    return f"{name} " if name == _ROW else name
+
+
+def as_written(column: str) -> str:
+    """The name that stands in the file for a column of the batches."""
+    return _ROW if column == as_column(_ROW) else column
 
 
 def _words(reason: str, count: int) -> str:

@@ -191,6 +191,24 @@ def test_text_alone_gives_codes_and_actions_marked_as_such(export: Export, sugge
     )
 
 
+def test_a_column_names_the_component_and_a_text_says_what_was_done(
+    export: Export, suggested: Suggest, store: Path
+) -> None:
+    """The file's first column is called as our own of every batch is."""
+    path = export(
+        """
+        row,part,Reg,Date,Work done
+        1,turbo,OV1,2024-05-13,cleaned it and refitted
+        2,dpf,OV1,2024-06-13,customer declined
+        3,EGR valve,OV1,2024-07-13,turbo replaced
+        """
+    )
+    report = load([path], store, maps=[suggested(path).column_map])
+    told = "select component, action::varchar from job_actions join components using (component_key) order by 1"
+    assert ("turbocharger", "clean") in ask(store, told)
+    assert by_table(report)["jobs"] == (3, 3, 0, 0)
+
+
 LINED = """
     name = "lined"
     kind = "wide"
