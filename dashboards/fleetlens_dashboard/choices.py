@@ -220,9 +220,20 @@ def treatment() -> Treatment:
     return Treatment(part, action, depot, from_on=from_on)
 
 
-def amount(label: str, key: str, blank: str = "learned from the jobs") -> float | None:
+def amount(label: str, key: str, blank: str = "as set, else learned") -> float | None:
     """An amount of money; None where it is left blank, which means what `blank` says."""
     return st.number_input(label, min_value=0.0, value=None, step=10.0, key=key, placeholder=blank, bind="query-params")
+
+
+def prices() -> dict[str, float | None]:
+    """Prices given with the question; None where one is left blank: as set in the preferences, else learned."""
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        return {
+            "clean": amount("Price of a planned cleaning", "clean_price"),
+            "replace": amount("Price of a planned replacement", "replace_price"),
+            "failure": amount("Price of a failure", "failure_price"),
+            "downtime_rate": amount("Price of an hour of downtime", "downtime_rate", blank="as set, else not priced"),
+        }
 
 
 def unknown_start() -> Literal["original", "leave-out"]:

@@ -1,4 +1,4 @@
-"""How often to clean, and whether a schedule pays at all."""
+"""How often to clean, when to replace instead, and whether a schedule pays at all."""
 
 from functools import partial
 
@@ -7,34 +7,43 @@ import streamlit as st
 from fleetlens.advice.cost_curves import cost_curves
 from fleetlens.advice.costs import Given
 from fleetlens.advice.intervals import cleaning_intervals
+from fleetlens.advice.policies import POLICY_KEYS, policies
 from fleetlens.findings.lives import LIFE_KEYS, life_rows
-from fleetlens.output import charts
+from fleetlens.output import advice_charts, charts
+from fleetlens.store import preferences
 from fleetlens_dashboard import choices, show, tables
-from fleetlens_dashboard.record import answer
+from fleetlens_dashboard.record import answer, place
 
 show.head("Cleaning intervals", "Does it pay to clean a component on a schedule, and after how many km?")
+wanted = preferences.read(place())
 with st.container(horizontal=True, vertical_alignment="bottom"):
     component = choices.component()
     by = choices.split_by("by", LIFE_KEYS, default=("model",))
-with st.container(horizontal=True, vertical_alignment="bottom"):
-    given = Given(
-        clean=choices.amount("Price of a planned cleaning", "clean_price"),
-        failure=choices.amount("Price of a failure", "failure_price"),
-        downtime_rate=choices.amount("Price of an hour of downtime", "downtime_rate", blank="as set, else none"),
-    )
+given = Given(**choices.prices())
 filters, unknown_start = choices.filters(), choices.unknown_start()
 show.filtered(filters)
 
-asked = {"filters": filters, "unknown_start": unknown_start}
-finding = answer(cleaning_intervals, component, by, given=given, **asked)
-curves = answer(cost_curves, component, by, given=given, **asked)
-lives = partial(answer, life_rows, component, **asked)
+asked = {"given": given, "preferences": wanted, "filters": filters, "unknown_start": unknown_start}
+finding = answer(cleaning_intervals, component, by, **asked)
+lives = partial(answer, life_rows, component, filters=filters, unknown_start=unknown_start)
+currency = wanted.money.currency or "currency"
 
+show.section("One interval")
 row = tables.table(tables.first(finding, ["component", *by, "verdict"]), "groups", choose=True)
 show.downloads(finding)
 show.cautions(finding)
 show.notes("Why", finding)
 show.section("What an interval costs")
-show.chart(charts.cost_curve, curves, by)
+show.chart(partial(charts.cost_curve, currency=currency), answer(cost_curves, component, by, **asked), by)
+
+show.section("First cleaning, next cleanings, replacing")
+st.text("Cleaned parts live by their own life: the first interval, the next ones, and after how many to replace.")
+keys = [key for key in by if key in POLICY_KEYS]
+policy = answer(policies, component, keys, **asked).finding
+tables.table(policy, "policies")
+show.downloads(policy, "policies")
+show.chart(partial(advice_charts.policy_costs, currency=currency), policy, keys, height="content")
+show.notes("Why this policy", policy)
 tables.behind("lives", lives, row, by)
 show.evidence(finding)
+show.basis(policy)

@@ -107,7 +107,7 @@ def comeback_shares(finding: Finding, by: Sequence[str] = ()) -> alt.LayerChart:
     return finished(reach.transform_filter(HAS_LIMITS), point)
 
 
-def cost_curve(finding: Finding, by: Sequence[str] = ()) -> alt.LayerChart:
+def cost_curve(finding: Finding, by: Sequence[str] = (), *, currency: str = "currency") -> alt.LayerChart:
     """Long-run cost against the cleaning interval, one curve a group; a dot marks the least cost where a curve has one.
 
     A curve that is lowest at its end has no dot: within what is drawn, no interval beats running on.
@@ -115,7 +115,7 @@ def cost_curve(finding: Finding, by: Sequence[str] = ()) -> alt.LayerChart:
     """
     whole = grouped(finding.rows, by).filter(pl.col("cost_per_1000km").is_not_null())
     x = alt.X("km:Q", title="Cleaning interval (km)", axis=alt.Axis(format=",.0f"))
-    y = alt.Y("cost_per_1000km:Q", title="Cost (currency per 1,000 km)", scale=alt.Scale(zero=False))
+    y = alt.Y("cost_per_1000km:Q", title=f"Cost ({currency} per 1,000 km)", scale=alt.Scale(zero=False))
     told = [group_tip(by), tip("km", ",.0f", "Cleaning interval (km)"), tip("cost_per_1000km", ",.2f")]
     shared = {"x": x, "y": y, "color": colour(whole, by), "tooltip": told}
     line = (

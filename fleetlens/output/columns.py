@@ -34,13 +34,7 @@ ESTIMATED = "≈"
 WHY_UNKNOWN = {
     "description": "not in our list of codes",
     "with_description": "not in our list of codes",
-    "with_description": "not in our list of codes",
     "rate_per_100k_km": "no distance under observation",
-    "change": "nothing to compare with",
-    "change_12m": "nothing to compare with, or a record of less than 24 months",
-    "change_q": "nothing to compare with",
-    "change_12m_q": "nothing to compare with, or a record of less than 24 months",
-    "plain_lift": "one of the two is a supply fault itself, or only seen with one",
     "change": "nothing to compare with",
     "change_12m": "nothing to compare with, or a record of less than 24 months",
     "change_q": "nothing to compare with",

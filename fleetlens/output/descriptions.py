@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 import polars as pl
 
 from fleetlens.findings.finding import Finding
-from fleetlens.output import life_sentences, repair_sentences
+from fleetlens.output import advice_sentences, life_sentences, repair_sentences
 from fleetlens.output.groups import grouped, least_cost
 from fleetlens.output.words import harmless, interval, say
 
@@ -97,6 +97,7 @@ def _named(told: Sequence[str]) -> str:
 _SENTENCES: tuple[tuple[set[str], Callable[[pl.DataFrame, Sequence[str]], str]], ...] = (
     *life_sentences.SENTENCES,
     *repair_sentences.SENTENCES,
+    *advice_sentences.SENTENCES,
     ({"code", "rate_per_100k_km"}, _rates),
     ({"component", "per_100k_km"}, _failures),
     ({"share", "at_risk", "km"}, _survival),
