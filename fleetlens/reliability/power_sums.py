@@ -71,7 +71,7 @@ class PowerSums:
 
     def _expand(self, exponent: FloatArray, wanted: IntArray) -> FloatArray:
         """One pass over the lives of the groups `wanted`."""
-        found = np.zeros((_TERMS, len(wanted)))
+        found = np.zeros((len(wanted), _TERMS))
         for sign, ages, lengths in self._parts:
             owner, begins, mine = _pieces((np.cumsum(lengths) - lengths)[wanted], lengths[wanted])
             batches = _batches(mine)
@@ -93,8 +93,8 @@ class PowerSums:
                     held = np.arange(shape[1]) < mine[groups][:, None]
                     logs *= held
                     terms *= held
-                np.add.at(found, (slice(None), owner[groups]), sign * _moments(low, high))
-        return found
+                np.add.at(found, owner[groups], sign * _moments(low, high))
+        return found.T
 
 
 def _pieces(begins: IntArray, lengths: IntArray) -> tuple[IntArray, IntArray, IntArray]:
@@ -129,4 +129,4 @@ def _moments(low: FloatArray, high: FloatArray) -> FloatArray:
         np.multiply(high[k - 1], low[1], out=high[k])
         high[k] *= low[-1]
     sums = np.matmul(high.transpose(1, 0, 2), low.transpose(1, 2, 0))
-    return np.asarray(sums.reshape(-1, _TERMS).T)
+    return np.asarray(sums.reshape(-1, _TERMS))
