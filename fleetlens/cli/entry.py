@@ -45,7 +45,7 @@ for command in (
     *(repair_questions.comebacks, repair_questions.warranty, repair_questions.cost, repair_questions.campaign),
     *(code_questions.trends, code_questions.together),
     *(life_questions.causes, life_questions.measurements),
-    *(lines_in.lines, tables_in.template),
+    *(lines_in.lines, lines_in.words, tables_in.template),
     *(questions.vehicle, life_questions.recurrence, tables_in.sample, showing.demo, showing.dashboard),
 ):
     app.command()(command)

@@ -1,4 +1,4 @@
-"""The command that shows what is read in job lines, before anything is loaded."""
+"""The commands for job lines: what is read in them, and the fleet's own words to read them with."""
 
 from pathlib import Path
 from typing import Annotated
@@ -9,6 +9,7 @@ from rich.console import Console
 from fleetlens.cli.options import STORE, AsJson, Store
 from fleetlens.intake.lines.files import texts
 from fleetlens.intake.lines.reader import LineReader, record
+from fleetlens.intake.lines.starter import write_starter
 from fleetlens.intake.lines.words import FILE_NAME, load_words
 from fleetlens.output.lines import show_lines
 from fleetlens.output.records import as_text
@@ -31,10 +32,30 @@ def lines(
     Example: fleetlens lines exports/march/jobs.csv --column complaint
     """
     in_store = store / FILE_NAME
-    reader = LineReader(load_words(words or (in_store if in_store.is_file() else None)))
+    known_words = load_words(words or (in_store if in_store.is_file() else None))
+    reader = LineReader(known_words)
     cells = texts(file, column)
     known = {cell: reader.read(cell) for cell in dict.fromkeys(cells)}
     if as_json:
         typer.echo(as_text({"rows": [record(known[cell]) for cell in cells]}))
     else:
-        show_lines([known[cell] for cell in cells], Console())
+        show_lines([known[cell] for cell in cells], known_words, Console())
+
+
+def words(store: Store = STORE) -> None:
+    """Start the file of your own words in the store, with examples; where there is one, check it.
+
+    \b
+    Example: fleetlens words
+    """
+    path = store / FILE_NAME
+    if not path.exists():
+        write_starter(path)
+        typer.echo(f"Written: {path}. It holds examples only; open it and put your own words in.")
+        return
+    known = load_words(path)
+    kinds = [kind for kind, _, _ in known.added]
+    typer.echo(
+        f"{path} is in order: words for components {kinds.count('C')}, actions {kinds.count('A')},"
+        f" causes {kinds.count('K')}; codes {len(known.codes)}."
+    )

@@ -8,6 +8,7 @@ from rich.table import Table
 from rich.text import Text
 
 from fleetlens.intake.lines.found import Line
+from fleetlens.intake.lines.words import Words
 from fleetlens.output.words import harmless
 
 __all__ = ["show_lines"]
@@ -16,13 +17,16 @@ MOST_LINES = 100
 _CODE, _DONE, _NOT_DONE = "bold cyan", "bold green", "yellow"
 
 
-def show_lines(lines: Sequence[Line], console: Console) -> None:
-    """Print the lines with what was read in them. Text of the workshop is shown as it is, never as markup."""
+def show_lines(lines: Sequence[Line], words: Words, console: Console) -> None:
+    """Print the lines with what was read in them, named as `words` names it.
+
+    Text of the workshop is shown as it is, never as markup.
+    """
     table = Table(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False)
     for heading, share in (("Row", None), ("Line", 1), ("What it says, from which words", 1)):
         table.add_column(heading, ratio=share, justify="right" if share is None else "left", overflow="fold")
     for row, line in enumerate(lines[:MOST_LINES], 1):
-        table.add_row(f"{row:,}", _marked(line), _labels(line))
+        table.add_row(f"{row:,}", _marked(line), _labels(line, words))
     console.print(table)
     if len(lines) > MOST_LINES:
         console.print(Text(f"{MOST_LINES:,} of {len(lines):,} lines; --json gives all."))
@@ -53,17 +57,20 @@ def _marked(line: Line) -> Text:
     return shown
 
 
-def _labels(line: Line) -> Text:
+def _labels(line: Line, words: Words) -> Text:
+    def name(key: str) -> str:
+        return harmless(words.label(key))
+
     shown = Text()
     for code in line.codes:
         shown.append(f"{code.code}", _CODE).append(f"  “{harmless(code.words)}”\n")
     for done in line.done:
-        shown.append(f"{done.component}: {done.action}", _DONE).append(f"  “{harmless(done.words)}”\n")
+        shown.append(f"{name(done.component)}: {done.action}", _DONE).append(f"  “{harmless(done.words)}”\n")
     for one in line.not_done:
-        shown.append(f"not done ({one.why}) {one.component}: {one.action}", _NOT_DONE)
+        shown.append(f"not done ({one.why}) {name(one.component)}: {one.action}", _NOT_DONE)
         shown.append(f"  “{harmless(one.words)}”\n")
     for cause in line.causes:
-        place = f" on {cause.component}" if cause.component else ""
-        shown.append(f"cause: {cause.cause}{place}  “{harmless(cause.words)}”\n")
+        place = f" on {name(cause.component)}" if cause.component else ""
+        shown.append(f"cause: {name(cause.cause)}{place}  “{harmless(cause.words)}”\n")
     shown.rstrip()
     return shown or Text("–")

@@ -48,7 +48,7 @@ def test_other_delimiters_and_encodings(run, tmp_path, encoding, delimiter):
 def test_people_see_the_words(run, file):
     told = run("lines", file, "--column", "text")
     assert told.code == 0
-    assert "egr_valve: clean" in told.out
+    assert "EGR valve: clean" in told.out
     assert "“egr cleaned”" in told.out
     assert "4 lines: 1 codes" in told.out
 
@@ -83,3 +83,22 @@ def test_what_cannot_be_read_is_said(run, tmp_path, name, content, said):
     assert (told.code, told.out) == (2, "")
     assert said in told.err
     assert "Traceback" not in told.err
+
+
+def test_people_see_their_own_names(run, file, tmp_path):
+    (tmp_path / "mine.toml").write_text('[components.maf_sensor]\nlabel = "Air meter"\n', encoding="utf-8")
+    assert "Air meter: replace" in run("lines", file, "--column", "text", "--words", "mine.toml").out
+
+
+def test_words_are_started_with_examples_that_can_be_read(run, tmp_path):
+    assert run("words").code == 2  # there is no store yet
+    (tmp_path / "fleet-store").mkdir()
+    assert run("words").code == 0
+    path = tmp_path / "fleet-store" / "words.toml"
+    written = path.read_text(encoding="utf-8")
+    assert "components 0, actions 0" in run("words").out  # and what was written is left alone
+    assert path.read_text(encoding="utf-8") == written
+    examples = [line.removeprefix("# ") for line in written.splitlines() if line.startswith("# ")]
+    chosen = [line for line in examples if line.startswith("[") or " = " in line]
+    path.write_text("\n".join(chosen), encoding="utf-8")
+    assert "components 3, actions 1, causes 2; codes 1" in run("words").out

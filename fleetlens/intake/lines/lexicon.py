@@ -80,7 +80,8 @@ class Lexicon:
         for pieces, _ in phrases:
             self._longest[pieces[0]] = max(self._longest.get(pieces[0], 0), len(pieces))
         self._add_wordings(phrases, groups, speller)
-        self._speller = Speller(known | {spelt for spelt in self._exact if " " not in spelt}, short)
+        # No misspelling is taken for a word that only our own rules have made up: "repeat" isn't "reseat".
+        self._speller = Speller(known | {spelt for spelt in self._exact if " " not in spelt} - self._made_up, short)
         self._heads: dict[str, set[str]] = {}
         for phrase, term in [*self._exact.items(), *self._even.items()]:
             if term.kind == "C" and phrase not in self._turned:
@@ -99,9 +100,12 @@ class Lexicon:
     ) -> None:
         """The same phrases in other words, where no list says otherwise."""
         terms = dict(phrases)
+        self._made_up: set[str] = set()
         for spelt, source in run_together(pieces for pieces, term in phrases if term.kind in "CAN"):
             self._exact.setdefault(spelt, terms[source])
             self._longest.setdefault(spelt, 1)
+            if terms[source].kind != "C":
+                self._made_up.add(spelt)
         bases = {
             pieces[0]: term
             for pieces, term in phrases
@@ -110,6 +114,8 @@ class Lexicon:
         for spelt, base, form in inflected({base: term.key for base, term in bases.items()}):
             self._exact.setdefault(spelt, bases[base]._replace(form=form))
             self._longest.setdefault(spelt, 1)
+            if not spelt.startswith(base.removesuffix("e")) or spelt == f"{base}d":
+                self._made_up.add(spelt)
         parts = {tuple(phrase.split(" ")): term for phrase, term in self._even.items() if term.kind in "CU"}
         heads = frozenset(phrase for phrase, term in self._even.items() if term.kind == "H")
         said = {pieces: term.kind + term.key for pieces, term in parts.items()}

@@ -9,8 +9,8 @@ from typing import Any
 from fleetlens.errors import FleetlensError
 from fleetlens.vocabulary import lists
 from fleetlens.vocabulary.actions import actions
-from fleetlens.vocabulary.codes import normalise
-from fleetlens.vocabulary.components import components
+from fleetlens.vocabulary.codes import description, normalise
+from fleetlens.vocabulary.components import components, label
 
 __all__ = ["FILE_NAME", "Words", "load_words"]
 
@@ -37,6 +37,14 @@ class Words:
     labels: dict[str, str] = field(default_factory=dict)
     codes: dict[str, str] = field(default_factory=dict)
     added: tuple[tuple[str, str, str], ...] = ()
+
+    def label(self, key: str) -> str:
+        """The name for people of a component or a cause: the fleet's own, else ours, else the key."""
+        return self.labels.get(key) or label(key)
+
+    def description(self, code: str) -> str | None:
+        """What a code means: in the fleet's own words, else in ours; None where neither says."""
+        return self.codes.get(code) or description(code)
 
 
 def load_words(path: Path | None = None) -> Words:

@@ -1,7 +1,7 @@
 """How well the reader reads labelled lines: codes and (component, action) pairs as sets. All lines are invented."""
 
 import csv
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -59,7 +59,13 @@ def labelled(name: str) -> Iterator[tuple[str, set[str], set[str]]]:
 def score(reader: LineReader, name: str) -> Report:
     """Read every line of a file and count."""
     report = Report(Score(), Score(), 0, 0)
-    for text, codes, pairs in labelled(name):
+    add(report, reader, labelled(name))
+    return report
+
+
+def add(report: Report, reader: LineReader, lines: Iterable[tuple[str, set[str], set[str]]]) -> None:
+    """Read lines and add to the counts."""
+    for text, codes, pairs in lines:
         line = reader.read(text)
         said_codes = {code.code for code in line.codes}
         said_pairs = {f"{one.component}:{one.action}" for one in line.done}
@@ -67,4 +73,3 @@ def score(reader: LineReader, name: str) -> Report:
         report.pairs.add(said_pairs, pairs)
         report.exact += (said_codes, said_pairs) == (codes, pairs)
         report.lines += 1
-    return report

@@ -34,7 +34,7 @@ def test_any_text_can_be_read_and_every_label_has_its_words(text):
         assert one.component in components()
         assert one.action in done_actions()
     assert all(normalise(code.code) for code in line.codes)
-    assert explain(line)
+    assert explain(line, READER.words)
 
 
 @given(lines)
