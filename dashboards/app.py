@@ -15,6 +15,8 @@ page = st.navigation(
     [
         st.Page("views/overview.py", title="Overview", icon=":material/dashboard:", default=True),
         st.Page("views/recurring_codes.py", title="Recurring codes", icon=":material/repeat:"),
+        st.Page("views/trends.py", title="Trends", icon=":material/trending_up:"),
+        st.Page("views/codes_together.py", title="Codes together", icon=":material/join_inner:"),
         st.Page("views/component_life.py", title="Component life", icon=":material/timeline:"),
         st.Page("views/repeat_failures.py", title="Repeat failures", icon=":material/repeat_one:"),
         st.Page("views/causes.py", title="Causes", icon=":material/troubleshoot:"),

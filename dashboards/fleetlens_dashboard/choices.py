@@ -157,6 +157,25 @@ def window() -> tuple[int, int]:
     return int(days or 90), int(km or 5000)
 
 
+def join_days() -> int | None:
+    """Within how many days jobs of a vehicle are one visit; None where each is its own."""
+    days = st.number_input(
+        "Join jobs within days", min_value=0, max_value=365, value=None, key="join_days", placeholder="each by itself",
+        bind="query-params",
+    )  # fmt: skip
+    return None if days is None else int(days)
+
+
+def look_back() -> dict[str, float | None]:
+    """How far before a failure signs are looked for: in km where they are given, else in days."""
+    days = st.number_input("Days before", min_value=1, max_value=3650, value=60, key="ahead_days", bind="query-params")
+    km = st.number_input(
+        "or km before", min_value=1, max_value=1_000_000, value=None, step=500, key="ahead_km", placeholder="by days",
+        bind="query-params",
+    )  # fmt: skip
+    return {"days": None, "km": float(km)} if km else {"days": int(days or 60), "km": None}
+
+
 def one_key(label: str, key: str, keys: Sequence[str], default: str) -> str:
     """One of `keys`, by its label, kept in the address under `key`."""
     labels = {COLUMNS["vehicle_id" if name == "vehicle" else name].label: name for name in keys}

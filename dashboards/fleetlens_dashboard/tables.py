@@ -101,8 +101,9 @@ def behind(what: str, ask: Callable[[], Finding], row: Row | None, keys: Sequenc
         return
     rows = ask()
     if row is not None and not everything:
-        rows = matching(rows, row, ["component", *keys])
-        st.text(f"Those of {named(row, ['component', *keys])}.")
+        known = [key for key in ("component", *keys) if key in row]
+        rows = matching(rows, row, known)
+        st.text(f"Those of {named(row, known)}.")
     table(rows, what, open_in={"vehicle_id": "vehicle_history"})
     show.downloads(rows, what)
 

@@ -19,6 +19,7 @@ finding = answer(recurring_codes, filters)
 show.chart(lambda codes, _: charts.rates(codes), finding, height="content")
 tables.table(tables.last(finding, ["description"]), "codes", choose="code")
 show.downloads(finding)
+show.notes("What changed", finding)
 show.section("The jobs behind a code")
 code = choices.code(finding.rows["code"].to_list())
 if code is not None:

@@ -50,7 +50,7 @@ def trends(
     if keys and shown != "groups":
         raise FleetlensError("--by compares groups over the whole record", do="leave out --show, or --show groups")
     if asked.rows:
-        return rates.trend_rows(asked.snapshot, of, codes=codes, filters=asked.filters)
+        return rates.trend_rows(asked.snapshot, of, every, codes=codes, filters=asked.filters)
     if shown == "groups":
         return rates.rates_by_group(asked.snapshot, of, keys or ("depot",), codes=codes, filters=asked.filters)
     ask = rates.changed_rates if shown == "changes" else rates.rates_by_period

@@ -12,7 +12,7 @@ from fleetlens.findings.filters import Filters, check
 from fleetlens.store.reader import Snapshot
 from fleetlens.vocabulary import codes as vocabulary
 
-__all__ = ["EVERY", "NO_KM", "OF", "PER_KM", "Periods", "asked_for", "known_code", "periods"]
+__all__ = ["EVERY", "NO_KM", "OF", "PER_KM", "Periods", "asked_for", "known_code", "period_of", "periods"]
 
 OF = ("codes", "failures")
 EVERY = {"month": 1, "quarter": 3}
@@ -61,7 +61,7 @@ class Periods:
 
     def label(self, start: date) -> str:
         """A period in words: 2026-03, or 2026 Q1."""
-        return f"{start:%Y-%m}" if self.months == 1 else f"{start:%Y} Q{(start.month + 2) // 3}"
+        return period_of(start, "month" if self.months == 1 else "quarter")
 
 
 def periods(
@@ -80,9 +80,7 @@ def periods(
     all vehicles kept, for failures of those that carry the component. Raises FleetlensError for a word outside OF and
     EVERY, for codes asked of failures, and for a code or filter value that the store doesn't know.
     """
-    names = asked_for(snapshot, of, codes, filters)
-    if every not in EVERY:
-        raise FleetlensError(f"there is no trend by {every!r}", do=f"one of: {', '.join(EVERY)}")
+    names = asked_for(snapshot, of, every, codes, filters)
     apart = {f"each_{name}": name in by for name in _ALIKE}
     bound = {"months": EVERY[every], "components": list(filters.component) or None, **apart, **filters.bound()}
     if of == "codes":
@@ -100,13 +98,21 @@ def periods(
     )
 
 
-def asked_for(snapshot: Snapshot, of: str, codes: Sequence[str], filters: Filters) -> list[str] | None:
+def period_of(day: date, every: str) -> str:
+    """The month or quarter of a day in words: 2026-03, or 2026 Q1."""
+    return f"{day:%Y-%m}" if every == "month" else f"{day:%Y} Q{(day.month + 2) // 3}"
+
+
+def asked_for(snapshot: Snapshot, of: str, every: str, codes: Sequence[str], filters: Filters) -> list[str] | None:
     """The codes asked for as the store spells them, None for all.
 
-    Raises FleetlensError for a word outside OF, for codes asked of failures, and for what the store doesn't know.
+    Raises FleetlensError for a word outside OF and EVERY, for codes asked of failures, and for what the store doesn't
+    know.
     """
     if of not in OF:
         raise FleetlensError(f"there are no trends of {of!r}", do=f"one of: {', '.join(OF)}")
+    if every not in EVERY:
+        raise FleetlensError(f"there is no trend by {every!r}", do=f"one of: {', '.join(EVERY)}")
     check(snapshot, filters)
     if codes and of == "failures":
         raise FleetlensError("failures are of components, not of codes", do="name components, or ask for codes")

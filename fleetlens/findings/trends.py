@@ -9,7 +9,7 @@ from fleetlens.findings import changes, evidence, funnels, trend_notes
 from fleetlens.findings.filters import Filters
 from fleetlens.findings.finding import Count, Finding
 from fleetlens.findings.grouping import chosen
-from fleetlens.findings.periods import NO_KM, PER_KM, Periods, asked_for, periods
+from fleetlens.findings.periods import NO_KM, PER_KM, Periods, asked_for, period_of, periods
 from fleetlens.reliability.control import funnel_rate, overdispersion, u_chart
 from fleetlens.reliability.rates import poisson_interval
 from fleetlens.reliability.shrinkage import gamma_poisson
@@ -171,12 +171,13 @@ def rates_by_group(
 def trend_rows(
     snapshot: Snapshot,
     of: str = "codes",
+    every: str = "month",
     *,
     codes: Sequence[str] = (),
     filters: Filters = Filters(),  # noqa: B008 - frozen
 ) -> Finding:
-    """The episodes (each with the job at which it began) or the failures behind the rates."""
-    names = asked_for(snapshot, of, codes, filters)
+    """The episodes (each with the job at which it began) or the failures behind the rates, with their period."""
+    names = asked_for(snapshot, of, every, codes, filters)
     bound = {"components": list(filters.component) or None, **filters.bound()}
     if of == "codes":
         rows = snapshot.frame("findings/episode_rows", names=names, **bound)
@@ -184,6 +185,7 @@ def trend_rows(
     else:
         rows = snapshot.frame("findings/failure_rows", **bound)
         noun, method = "failures", "One row is a confirmed failure of a part, with its job."
+    rows = rows.with_columns(period=pl.Series([period_of(day, every) for day in rows["opened_on"]], dtype=pl.String))
     question = f"{noun} behind the trends"
     return _finding(snapshot, question, rows, events=rows.height, noun=noun, method=method, filters=filters)
 

@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 import polars as pl
 
 from fleetlens.findings.finding import Finding
-from fleetlens.output import advice_sentences, life_sentences, repair_sentences
+from fleetlens.output import advice_sentences, code_sentences, life_sentences, repair_sentences
 from fleetlens.output.groups import grouped, least_cost
 from fleetlens.output.words import harmless, interval, say
 
@@ -95,6 +95,7 @@ def _named(told: Sequence[str]) -> str:
 
 
 _SENTENCES: tuple[tuple[set[str], Callable[[pl.DataFrame, Sequence[str]], str]], ...] = (
+    *code_sentences.SENTENCES,
     *life_sentences.SENTENCES,
     *repair_sentences.SENTENCES,
     *advice_sentences.SENTENCES,
