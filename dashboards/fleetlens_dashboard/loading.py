@@ -14,6 +14,7 @@ import streamlit as st
 from fleetlens.errors import FleetlensError
 from fleetlens.findings.finding import Finding, Period
 from fleetlens.findings.refusals import by_rule
+from fleetlens.intake.completeness import Origin
 from fleetlens.intake.load import load
 from fleetlens.intake.maps.written import write
 from fleetlens.intake.report import COUNTS, LoadReport
@@ -40,15 +41,20 @@ class Outcome:
 def offer(plan: Plan, bench: Bench) -> None:
     """The buttons that check and load the plan, and what came of them."""
     show.section("Check and load")
+    try:
+        origin = _origin()
+    except FleetlensError as error:
+        show.problem(error, "This period can't be.")
+        return
     show.sentences(plan.hindrances)
     hindered = bool(plan.hindrances) or not plan.files
     with st.container(horizontal=True):
         check = st.button("Check", disabled=hindered, icon=":material/fact_check:")
         taken = st.button("Load", disabled=hindered, type="primary", icon=":material/database:")
     if check or taken:
-        _run(plan, bench, loaded=taken)
+        _run(plan, origin, bench, loaded=taken)
     outcome: Outcome | None = bench.said.get("outcome")
-    if outcome is not None and outcome.asked == _asked(plan) and outcome.live == current(place()):
+    if outcome is not None and outcome.asked == _asked(plan, origin) and outcome.live == current(place()):
         _tell(outcome, bench)
 
 
@@ -88,23 +94,57 @@ def _sure(sure: bool) -> None:
     st.session_state[SURE] = sure
 
 
-def _asked(plan: Plan) -> tuple[Any, ...]:
+def _asked(plan: Plan, origin: Origin | None) -> tuple[Any, ...]:
     """What tells one plan from another."""
-    return (tuple(plan.files), tuple(map(write, plan.maps)))
+    return (tuple(plan.files), tuple(map(write, plan.maps)), origin)
 
 
-def _run(plan: Plan, bench: Bench, *, loaded: bool) -> None:
+def _origin() -> Origin | None:
+    """Where the files come from, and whether they are complete for a period; None where nothing is said."""
+    with st.expander("Where the files come from, and whether they are complete for a period"):
+        source = st.text_input(
+            "Source of the files", placeholder="such as the name of a workshop", key="origin_source"
+        ).strip()
+        complete = st.toggle(
+            "They hold every job of this source that was opened in a period",
+            key="origin_complete",
+            disabled=not source,
+            help="Jobs of this source opened in the period that the files no longer hold are removed.",
+        )
+        if not source:
+            return None
+        if not complete:
+            return Origin(source)
+        with st.container(horizontal=True):
+            start = st.date_input("First day", None, key="origin_start")
+            end = st.date_input("Last day", None, key="origin_end")
+        if start is None or end is None:
+            st.text("Name both days: until then the files count as not complete.")
+            return Origin(source)
+        return Origin(source, start, end)
+
+
+def _run(plan: Plan, origin: Origin | None, bench: Bench, *, loaded: bool) -> None:
     """Check or load, with progress."""
     refused = bench.folder / REFUSED
     shutil.rmtree(refused, ignore_errors=True)
     try:
         with _progress(loaded) as tell:
-            report = load(plan.files, place(), maps=plan.maps, dry_run=not loaded, refused_to=refused, progress=tell)
+            report = load(
+                plan.files,
+                place(),
+                maps=plan.maps,
+                dry_run=not loaded,
+                origin=origin,
+                refused_to=refused,
+                bare_names=True,
+                progress=tell,
+            )
     except FleetlensError as error:
         bench.said.pop("outcome", None)
         show.problem(bench.plain(error), "This can't be loaded as it is.")
         return
-    bench.said["outcome"] = Outcome(loaded, report, _asked(plan), current(place()))
+    bench.said["outcome"] = Outcome(loaded, report, _asked(plan, origin), current(place()))
     if loaded:
         st.rerun()  # the frame around the page shows the new snapshot
 

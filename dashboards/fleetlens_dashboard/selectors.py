@@ -1,5 +1,6 @@
 """The selectors of a column map: what each column is, how it is read, what its words mean."""
 
+import zoneinfo
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -17,6 +18,7 @@ from fleetlens_dashboard import show
 
 AS_SAID = "as each value says"
 BLANK = "left blank"
+BASES = (1900, 1904)  # the years from which spreadsheets count their days
 LABELS = {
     "date_order": "Order of the dates",
     "decimal": "Decimal mark",
@@ -67,7 +69,64 @@ def edited(sheet: Sheet, draft: Draft, prefix: str, today: date) -> ColumnMap:
             key=f"{prefix}/first_row_only",
         )
         column_map = replace(column_map, first_row_only=once)
-    return changing.answer(column_map, _answers(sheet, draft, column_map, prefix, places | {UNDECIDED: questions}))
+    answers = _answers(sheet, draft, column_map, prefix, places | {UNDECIDED: questions})
+    with st.expander("More settings: one value for the whole file, time zones, old spreadsheets"):
+        values = _constants(column_map, prefix)
+        for key, told in _of_dates(column_map, prefix).items():
+            answers[key] = answers.get(key, {}) | told
+    column_map = changing.answer(column_map, answers)
+    return column_map if values == changing.constants_of(column_map) else changing.with_constants(column_map, values)
+
+
+def _constants(column_map: ColumnMap, prefix: str) -> dict[str, str]:
+    """Our columns that have one value for the whole file, with the value."""
+    known = changing.constants_of(column_map)
+    taken = {key for keys in changing.uses_of(column_map).values() for key in keys}
+    chosen = st.multiselect(
+        "One value for the whole file",
+        [key for key in changing.KEYS if key not in taken],
+        default=list(known),
+        key=f"{prefix}/constants",
+        placeholder="none",
+        filter_mode="contains",
+        wrap=True,
+    )
+    told = {
+        key: st.text_input(f"Value of {key}", known.get(key, ""), key=f"{prefix}/constant/{key}").strip()
+        for key in chosen
+    }
+    return {key: value for key, value in told.items() if value}
+
+
+def _of_dates(column_map: ColumnMap, prefix: str) -> dict[str, dict[str, Any]]:
+    """What is set of each column of dates beside its order: the zone, the base of day numbers, the century."""
+    found: dict[str, dict[str, Any]] = {}
+    zones = ["", *sorted(zoneinfo.available_timezones())]
+    for key in changing.dated_of(column_map):
+        table, _, ours = key.partition(".")
+        origin = column_map.tables[table][ours]
+        with st.container(border=True):
+            st.text(key)
+            zone = st.selectbox(
+                f"Times with an offset are turned into the time of: {key}",
+                zones,
+                index=zones.index(origin.zone) if origin.zone in zones else 0,
+                format_func=lambda name: name or "left as they are written",
+                key=f"{prefix}/{key}/zone",
+            )
+            base = st.selectbox(
+                f"Day numbers of spreadsheets count from: {key}",
+                BASES,
+                index=BASES.index(origin.date_base or BASES[0]),
+                key=f"{prefix}/{key}/date_base",
+            )
+            mend = st.toggle(
+                f"Years before 1950 are a hundred years off: {key}",
+                value=origin.mend_century,
+                key=f"{prefix}/{key}/mend_century",
+            )
+        found[key] = {"zone": zone, "date_base": 0 if base == BASES[0] else base, "mend_century": mend}
+    return found
 
 
 def _answers(

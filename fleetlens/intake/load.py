@@ -39,6 +39,7 @@ def load(
     odometer_proposals: str | None = None,
     origin: Origin | None = None,
     refused_to: Path | None = None,
+    bare_names: bool = False,
     progress: Progress | None = None,
 ) -> LoadReport:
     """Load files, or folders of them, into the store in the folder `store`, which is made where it isn't there.
@@ -50,9 +51,10 @@ def load(
     the record from now on, in place of its latest date. `odometer_proposals`: "apply" uses the distances proposed
     for readings that contradict their neighbours, "propose" only lists them; the store keeps it. `origin`: where the
     files come from, and whether they are complete for a period, so that jobs gone from them go. `refused_to`: a folder
-    that takes the refused rows as files to be corrected and loaded again. `progress` is told
-    what is being done and the share done, 0 to 1. Raises FleetlensError where a file can't be read at all, with the
-    faults of all files, for another word for the proposals, or where another load is writing.
+    that takes the refused rows as files to be corrected and loaded again. `bare_names`: the store keeps the names of
+    files without their folders, as of uploads. `progress` is told what is being done and the share done, 0 to 1.
+    Raises FleetlensError where a file can't be read at all, with the faults of all files, for another word for the
+    proposals, or where another load is writing.
     """
     tell = progress or _silent
     wanted = {"as_of": as_of.isoformat() if as_of else None, odometer.PROPOSALS: _known(odometer_proposals)}
@@ -60,6 +62,7 @@ def load(
     chosen = Maps(maps, memory.remembered(store), line_reader(store), datetime.now().astimezone().date())
     found = sources.open_all(files, chosen, lambda share: tell("examining the files", 0.1 * share))
     chosen.check_used()
+    found = [replace(source, bare=bare_names) for source in found]
     settings = {name: value for name, value in wanted.items() if value is not None}
     work = _Work(found, notes, chosen, settings, origin, tell)
     if dry_run:

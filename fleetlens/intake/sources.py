@@ -28,6 +28,7 @@ class Source:
     time it is called, as text under the names of the table's columns. `remarks` are what opening it gave to tell.
     `state` is that of the file when it was opened. `told` gives what reading its rows gave to tell.
     `partial`: it tells of vehicles by the way only, so what it leaves blank isn't said, and others come before it.
+    `bare`: people are told its name without its folder, which is of no meaning to them.
     """
 
     path: Path
@@ -39,11 +40,13 @@ class Source:
     sheet: Sheet | None = None
     told: Callable[[], tuple[str, ...]] = tuple
     partial: bool = False
+    bare: bool = False
 
     @property
     def place(self) -> Path:
         """The file with the sheet in it, as people are told: book.xlsx [Jobs]."""
-        return self.path if self.sheet is None else self.path.with_name(self.sheet.name)
+        place = self.path if self.sheet is None else self.path.with_name(self.sheet.name)
+        return Path(place.name) if self.bare else place
 
     @property
     def notes(self) -> tuple[str, ...]:

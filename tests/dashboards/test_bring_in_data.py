@@ -3,6 +3,7 @@
 import gc
 import sys
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 
 import openpyxl
@@ -93,7 +94,7 @@ def test_a_tidy_file_needs_no_map_and_makes_the_store(opened, tmp_path: Path) ->
     assert app.success[0].value.startswith("Loaded: the store shows fleet-000001")
     assert "Snapshot: fleet-000001" in app.sidebar.text[0].value
     with open_store(tmp_path / "store") as snapshot:
-        assert snapshot.frame("findings/loads")["path"].str.ends_with("vehicles.csv").all()
+        assert snapshot.frame("findings/loads")["path"].to_list() == ["vehicles.csv"]  # nor does the store keep it
     overview = app.switch_page("views/overview.py").run()
     assert overview.metric[0].value == "1"
     loads, files = (table.value for table in app.switch_page("views/data_check.py").run().dataframe[:2])
@@ -187,6 +188,67 @@ def test_a_column_can_be_made_another_one_of_ours(opened) -> None:
     assert app.error[0].value == "This sheet can't be read so."
     assert "jobs.opened_at" in texts(app)
     assert disabled(app) == {"Check": True, "Load": True}
+
+
+def labelled(widgets, label: str):
+    """The one widget with this label."""
+    (found,) = (widget for widget in widgets if widget.label == label)
+    return found
+
+
+def test_more_settings_of_a_map(opened, tmp_path: Path) -> None:
+    app = answered(opened({"jobs list.csv": MESSY}))
+    app = labelled(app.multiselect, "One value for the whole file").set_value(["jobs.workshop"]).run()
+    labelled(app.text_input, "Value of jobs.workshop").set_value("Harlbridge Lane")
+    zone = labelled(app.selectbox, "Times with an offset are turned into the time of: jobs.opened_at")
+    app = zone.set_value("Europe/Berlin").run()
+    assert not app.exception
+    assert app.dataframe[1].value["workshop"].unique().tolist() == ["Harlbridge Lane"]
+    app = press(app, "Load")
+    with open_store(tmp_path / "store") as snapshot:
+        (toml,) = snapshot.frame("intake/source_maps")["toml"]
+    made = written.parse(toml, "map")
+    assert made.tables["jobs"]["workshop"].constant == "Harlbridge Lane"
+    assert made.tables["jobs"]["opened_at"].zone == "Europe/Berlin"
+
+
+def test_files_that_are_complete_for_a_period_remove_what_is_gone(opened, tmp_path: Path) -> None:
+    jobs = "job_id,vehicle_id,opened_at\nJ1,V1,2024-05-01\nJ2,V1,2024-05-02\n"
+    vehicles = "vehicle_id,in_service_on\nV1,2023-01-01\n"
+    for content in (jobs, jobs.replace("J2,V1,2024-05-02\n", "")):
+        app = opened({"vehicles.csv": vehicles, "jobs.csv": content})
+        app = labelled(app.text_input, "Source of the files").set_value("Harlbridge Lane").run()
+        app = (
+            labelled(app.toggle, "They hold every job of this source that was opened in a period").set_value(True).run()
+        )
+        assert "until then the files count as not complete" in texts(app)
+        for label, day in (("First day", date(2024, 5, 1)), ("Last day", date(2024, 5, 31))):
+            labelled(app.date_input, label).set_value(day)
+        app = press(app.run(), "Load")
+    assert "1 job is no longer in Harlbridge Lane" in texts(app)
+    with open_store(tmp_path / "store") as snapshot:
+        assert snapshot.frame("findings/vehicle_jobs", vehicle_id="V1")["job_id"].to_list() == ["J1"]
+    labelled(app.date_input, "Last day").set_value(date(2024, 4, 1))
+    app = app.run()
+    assert "write the earlier day first" in texts(app)
+    assert "Load" not in {button.label for button in app.button}
+
+
+def test_a_file_with_the_columns_of_another_may_have_a_map_of_its_own(opened, tmp_path: Path) -> None:
+    text = "Job,Reg,Day\n{0}1,{0}V,03/04/2021\n"
+    app = opened({f"{name}.csv": text.format(name) for name in ("north", "south")})
+    assert "is read through the same map" in texts(app)
+    app = labelled(app.toggle, "Give it a map of its own").set_value(True).run()
+    asked = [box for box in app.selectbox if box.label == "Order of the dates: jobs.opened_at"]
+    for box, first in zip(asked, ("day_first", "month_first"), strict=True):
+        box.set_value(first)
+    app = press(app.run(), "Load")
+    with open_store(tmp_path / "store") as snapshot:
+        opened_on = [
+            snapshot.frame("findings/vehicle_jobs", vehicle_id=f"{name}V")["opened_on"].item()
+            for name in ("north", "south")
+        ]
+    assert opened_on == [date(2021, 4, 3), date(2021, 3, 4)]
 
 
 @pytest.mark.parametrize(

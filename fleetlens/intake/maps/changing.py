@@ -14,7 +14,7 @@ from fleetlens.intake.maps.keys import Seen, settle
 from fleetlens.intake.readers.sheet import Sheet
 from fleetlens.vocabulary.tables import tables
 
-__all__ = ["KEYS", "answer", "keys_of", "reassign", "uses_of"]
+__all__ = ["KEYS", "answer", "constants_of", "dated_of", "keys_of", "reassign", "uses_of", "with_constants"]
 
 KEYS = tuple(f"{table.name}.{column.name}" for table in tables().values() for column in table.columns)
 _READINGS = ("odometer", "in_service_km")
@@ -73,6 +73,43 @@ def answer(column_map: ColumnMap, answers: Mapping[str, Mapping[str, Any]]) -> C
     }
     changed = replace(column_map, tables=made)
     return written.parse(written.write(changed), changed.where)
+
+
+def constants_of(column_map: ColumnMap) -> dict[str, str]:
+    """Our columns that have one value for the whole file, as table.column, and the value."""
+    return {
+        f"{table}.{ours}": origin.constant
+        for table, mine in column_map.tables.items()
+        for ours, origin in mine.items()
+        if origin.constant
+    }
+
+
+def with_constants(column_map: ColumnMap, values: Mapping[str, str]) -> ColumnMap:
+    """The map in which these of our columns, as table.column, have one value for the whole file, and no others.
+
+    They take the place of a column of the file; a blank value is none. Raises FleetlensError as `answer`.
+    """
+    made = {}
+    for table in tables().values():
+        mine = {ours: one for ours, one in column_map.tables.get(table.name, {}).items() if not one.constant}
+        named = {column.name: values.get(f"{table.name}.{column.name}", "").strip() for column in table.columns}
+        mine |= {ours: Origin(constant=value) for ours, value in named.items() if value}
+        if mine:
+            made[table.name] = mine
+    kind = column_map.kind if len(made) == len(column_map.tables) or len(made) == 1 else "wide"
+    return answer(replace(column_map, tables=made, kind=kind), {})
+
+
+def dated_of(column_map: ColumnMap) -> list[str]:
+    """Our columns of dates that come from a column of the file, as table.column."""
+    dated = {
+        f"{table.name}.{column.name}"
+        for table in tables().values()
+        for column in table.columns
+        if column.type in ("date", "datetime")
+    }
+    return [key for keys in uses_of(column_map).values() for key in keys if key in dated]
 
 
 def keys_of(table: str, ours: str, origin: Origin) -> tuple[str, ...]:
