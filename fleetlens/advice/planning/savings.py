@@ -18,9 +18,10 @@ import polars as pl
 
 from fleetlens.advice.draws import drawn_lives
 from fleetlens.advice.planning.weeks import Week
+from fleetlens.advice.planning.worth import prices, relative_values
 from fleetlens.reliability.cleaning_policy import Life
 
-__all__ = ["drawn_savings", "relative_values", "savings"]
+__all__ = ["drawn_savings", "savings"]
 
 DRAWS = 400
 
@@ -77,40 +78,8 @@ def _days_until(rows: pl.DataFrame, days: Sequence[object]) -> Floats:
 def _extra(rows: pl.DataFrame) -> tuple[Floats, Floats]:
     """What a failure costs more than the planned work, with what each leaves behind; and the policy's cost per km."""
     cleaned, is_replace = relative_values(rows), (rows["action"] == "replace").to_numpy()
-    failure, at_last, clean, renewal, mended = _prices(rows)
+    failure, at_last, clean, renewal, mended = prices(rows)
     planned = np.where(is_replace, renewal, clean + cleaned)
     # Past its last cleaning a failed part is always replaced.
     failing = np.where(is_replace, at_last, failure + mended * cleaned)
     return failing - planned, rows["cost_per_1000km"].to_numpy() / 1_000
-
-
-def relative_values(rows: pl.DataFrame) -> Floats:
-    """How much dearer the rest of a cycle is with the part of each row just cleaned than with a new one.
-
-    By the policy's recursion over cleanings: the cost of all that follows, less g for each km of it.
-    """
-    shape = rows["cleaned_shape"].fill_null(rows["new_shape"]).to_numpy()
-    scale = rows["cleaned_scale"].fill_null(rows["new_scale"]).to_numpy()
-    after = rows["after_km"].cast(pl.Float64).fill_null(np.inf).to_numpy()
-    failure, at_last, clean, renewal, mended = _prices(rows)
-    life = Life(shape, scale)
-    kept, spent = life.survival(after), rows["cost_per_1000km"].to_numpy() / 1_000 * life.mean_age(after)
-    go_on = kept + mended * (1 - kept)
-    stage = failure * (1 - kept) + clean * kept - spent
-    most = rows["most_cleanings"].cast(pl.Float64).fill_null(np.inf).to_numpy()
-    left = most - rows["cleanings"].to_numpy() - 1  # cleanings still to come once this one is done
-    value = np.where(
-        np.isinf(most),
-        stage / np.maximum(1 - go_on, np.finfo(np.float64).tiny),
-        at_last * (1 - kept) + renewal * kept - spent,
-    )
-    for number in range(1, int(max(left[np.isfinite(left)], default=0)) + 1):
-        value = np.where(np.isfinite(left) & (left >= number), stage + go_on * value, value)
-    return value
-
-
-def _prices(rows: pl.DataFrame) -> tuple[Floats, ...]:
-    """Failure, failure at the last stage, cleaning, replacement, and the share of failures mended by a cleaning."""
-    names = ("failure", "last_failure", "clean", "replace", "mended")
-    # A policy without a limit never comes to a replacement, whose price may then be unknown.
-    return tuple(rows[name].fill_null(rows["failure"]).to_numpy() for name in names)

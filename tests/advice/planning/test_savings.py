@@ -8,8 +8,9 @@ import pytest
 from advice.planning.by_hand import CLEANED, NEW, PRICES, parts, rates, strata
 
 from fleetlens.advice.planning.candidates import candidates
-from fleetlens.advice.planning.savings import drawn_savings, relative_values, savings
+from fleetlens.advice.planning.savings import drawn_savings, savings
 from fleetlens.advice.planning.weeks import Week, weeks
+from fleetlens.advice.planning.worth import ahead, relative_values
 from fleetlens.reliability.cleaning_policy import life
 from fleetlens.store.preferences import Service, Workshop
 
@@ -129,3 +130,18 @@ def test_a_part_due_within_the_plan_is_not_put_off_to_another_plan() -> None:
     rows = rows_of(parts({"now_km": due - 4_000.0}), over)
     assert rows["due_in_plan"][0]
     assert savings(rows, over, 0.0)[0].max() > 0
+
+
+def test_nothing_lies_ahead_of_a_new_part_and_of_a_cleaned_one_what_a_cleaning_leaves() -> None:
+    rows = rows_of(parts({}), weeks(FIRST, 8, Workshop()))
+    assert ahead(rows, [0.0], [False])[0] == pytest.approx(0, abs=1e-4)
+    assert ahead(rows, [0.0], [True])[0] == pytest.approx(relative_values(rows)[0], abs=1e-4)
+
+
+def test_more_lies_ahead_of_an_older_part_up_to_the_age_of_its_policy() -> None:
+    rows = rows_of(parts(*[{}] * 6), weeks(FIRST, 8, Workshop()))
+    due = float(rows["due_age"][0])
+    told = ahead(rows, [0.0, 0.3 * due, 0.6 * due, 0.9 * due, due, 2 * due], [False] * 6)
+    assert (np.diff(told[:5]) > 0).all()
+    assert told[5] == pytest.approx(told[4]), "past that age it is done now, whatever its age"
+    assert told[4] == pytest.approx(PRICES.clean + relative_values(rows)[0])

@@ -1,0 +1,1 @@
+"""The advice tried on the past: what was told then, against what happened since."""
