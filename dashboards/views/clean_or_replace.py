@@ -55,5 +55,9 @@ show.chart(partial(advice_charts.option_costs, currency=wanted.money.currency or
 tables.table(finding, "options")
 show.downloads(finding)
 show.cautions(finding)
-tables.behind("lives", partial(answer, life_rows, component, unknown_start=unknown_start), None, ())
+show.section("The lives behind the figures")
+if choices.behind("Show all lives of this component"):
+    lives = answer(life_rows, component, unknown_start=unknown_start)
+    tables.table(lives, "lives", open_in={"vehicle_id": "vehicle_history"})
+    show.downloads(lives, "lives")
 show.evidence(finding)

@@ -25,6 +25,7 @@ from fleetlens.store.reader import Snapshot
 __all__ = ["choose", "running_parts"]
 
 _ENDS = (("share", ""), ("low", "_low"), ("high", "_high"))
+_FIRST = ("option", "price_now", "flip_price", "flip_price_low", "flip_price_high")
 DAYS_A_MONTH = 365.25 / 12
 METHOD = (
     "Expected cost of each option up to the horizon, by the renewal equation on Weibull lives of new (replaced, "
@@ -207,7 +208,8 @@ def _rows(
         row |= _flip(option, [other for other in priced if other.name != name])
         rows.append(row)
     floats = [name for name in rows[0] if name != "option"]
-    return pl.DataFrame(rows, schema={"option": pl.String, **dict.fromkeys(floats, pl.Float64)})
+    made = pl.DataFrame(rows, schema={"option": pl.String, **dict.fromkeys(floats, pl.Float64)})
+    return made.select(*_FIRST, pl.exclude(_FIRST))
 
 
 def _flip(option: Option | None, others: Sequence[Option]) -> dict[str, float | None]:

@@ -145,8 +145,9 @@ _SCHEMA = {
     ),
 }
 _SHOWN = (
-    *("verdict", "policy", "lives", "failures", "cleaned_lives", "cleaned_failures"),
-    *(name for name in _SCHEMA if name not in ("verdict", "policy", "why")),
+    *("verdict", "policy", "saved_share", "saved_low", "saved_high"),
+    *(name for name in _SCHEMA if name not in ("verdict", "why", "policy") and not name.startswith("saved")),
+    *("lives", "failures", "cleaned_lives", "cleaned_failures"),
 )
 
 
