@@ -17,6 +17,14 @@ from fleetlens import (
     recurrent_failures,
     recurring_codes,
 )
+from fleetlens.findings.b_lives import b_lives
+from fleetlens.findings.causes import cause_checks, cause_remedies, confirmed_causes
+from fleetlens.findings.failure_trends import failure_trends
+from fleetlens.findings.fates import fate_curves
+from fleetlens.findings.filters import Filters
+from fleetlens.findings.life_comparison import compared_lives
+from fleetlens.findings.life_fit import life_fit
+from fleetlens.findings.measurements import drift, measurements
 
 MILE = 1.609344  # km, by definition (international yard and pound agreement, 1959)
 Tables = dict[str, pl.DataFrame]
@@ -37,6 +45,16 @@ def figures(store: Path) -> dict[str, pl.DataFrame]:
             "comebacks": comebacks(snapshot, by=("action", "workshop")).rows.unnest("kinds"),
             "intervals": cleaning_intervals(snapshot).rows,
             "recurrence": recurrent_failures(snapshot, "egr_valve").rows,
+            "fates": fate_curves(snapshot, "egr_valve", by=("duty",)).rows,
+            "comparison": compared_lives(snapshot, "egr_valve", by=("model",), within=("duty",)).rows,
+            "b lives": b_lives(snapshot, by=("duty",), shares=(0.01, 0.5)).rows,
+            "fit": life_fit(snapshot, "brakes", by=("model",)).rows,
+            "trends": failure_trends(snapshot, by=("duty",)).rows,
+            "causes": confirmed_causes(snapshot, ["P0401", "P0299"], Filters(model=("Fell",))).rows,
+            "checks": cause_checks(snapshot, ["P0401"]).rows,
+            "remedies": cause_remedies(snapshot, ["P0401"]).rows,
+            "measurements": measurements(snapshot).rows,
+            "drift": drift(snapshot).rows,
         }  # fmt: skip
 
 
@@ -47,6 +65,18 @@ def plain(tables: Tables, tmp_path_factory: pytest.TempPathFactory) -> dict[str,
         rows.write_csv(folder / f"{name}.csv")
     load([folder], store)
     return figures(store)
+
+
+# What counts of a fleet and its copy: the name of the answer, what names a row, and its counts.
+DOUBLED = (
+    ("comparison", ["model"], ["lives", "failures"]),
+    ("trends", ["component", "duty"], ["vehicles", "failures"]),
+    ("causes", ["component", "cause"], ["jobs", "elsewhere", "labour_jobs"]),
+    ("checks", ["component", "cause", "check", "value_median"], ["jobs", "failed", "passed", "not_recorded"]),
+    ("remedies", ["component", "cause", "action"], ["repairs", "comebacks"]),
+    ("measurements", ["component", "check", "value_median", "share_failed"], ["checks", "vehicles", "values"]),
+    ("drift", ["component", "check"], ["lives", "vehicles", "measured"]),
+)
 
 
 def loaded(folder: Path, *loads: list[Path]) -> dict[str, pl.DataFrame]:
@@ -127,6 +157,17 @@ def test_two_fleets_count_twice_and_leave_the_curves(
         plain["codes"].select("code", *(pl.col(name) * 2 for name in counts)).sort("code"),
         rel_tol=1e-9,
     )
+    for name, keys, counted in DOUBLED:
+        order = [*keys, *counted]
+        assert_frame_equal(
+            here[name].select(order).sort(order),
+            plain[name].select(*keys, *(pl.col(count) * 2 for count in counted)).sort(order),
+            rel_tol=1e-9,
+        )
+    steps = ["duty", "fate", "km", "share_ended"]
+    assert_frame_equal(here["fates"].select(steps), plain["fates"].select(steps), rel_tol=1e-9)
+    for name, figures_of in (("drift", ["slope", "at_failure"]), ("trends", ["growth"])):
+        assert_frame_equal(here[name].select(figures_of), plain[name].select(figures_of), rel_tol=1e-6)
     kept = ["component", "model", "began_as", "median_km", "shape", "characteristic_life_km", "b10_km"]
     assert_frame_equal(here["lives"].select(kept), plain["lives"].select(kept), rel_tol=1e-6)
     shares = ["component", "action", "workshop", "share_30d", "share_60d", "share_90d"]
