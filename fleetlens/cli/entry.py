@@ -13,6 +13,7 @@ import typer
 
 from fleetlens.cli import (
     advice_questions,
+    backtesting,
     checks_in,
     code_questions,
     life_questions,
@@ -40,6 +41,7 @@ app = typer.Typer(
 for command in (
     *(tables_in.load, questions.codes, life_questions.lives),
     *(advice_questions.intervals, advice_questions.policies, advice_questions.choose, planning.plan),
+    backtesting.backtest,
     *(checks_in.check, store_in.loads, store_in.undo, store_in.rules, store_in.rebuild),
     store_in.settings,
     *(repair_questions.comebacks, repair_questions.warranty, repair_questions.cost, repair_questions.campaign),

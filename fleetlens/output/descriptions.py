@@ -79,6 +79,17 @@ def _quality(rows: pl.DataFrame, _: Sequence[str]) -> str:
     return f"Share of rows refused by load, {known.height:,} loads: last {last}; highest {worst}."
 
 
+def _fifths(rows: pl.DataFrame, _: Sequence[str]) -> str:
+    told = [
+        f"fifth {one['fifth']} {one['failures']:,} failed, {say(one['foreseen'])} foreseen"
+        for one in rows.group_by("fifth", maintain_order=True)
+        .agg(pl.col("failures", "foreseen").sum())
+        .sort("fifth")
+        .to_dicts()
+    ]
+    return f"Failures observed and foreseen by fifths of the parts, from the least at risk: {'; '.join(told)}."
+
+
 def _weeks(rows: pl.DataFrame, _: Sequence[str]) -> str:
     told = [
         f"{one['week_from']} {say(one['hours'])} of {say(one['hours_room'])} h, {one['vehicles']:,} of "
@@ -106,4 +117,5 @@ _SENTENCES: tuple[tuple[set[str], Callable[[pl.DataFrame, Sequence[str]], str]],
     ({"km", "cost_per_1000km"}, _costs),
     ({"load_id", "share_refused"}, _quality),
     ({"week_from", "hours_room"}, _weeks),
+    ({"fifth", "foreseen"}, _fifths),
 )

@@ -115,7 +115,11 @@ def backtest(
     return Backtest(
         told,
         replace(base, question="calibration", rows=_calibration(parts)),
-        replace(base, question="parts tried", rows=parts.select([*keys, *_OF_A_PART])),
+        replace(
+            base,
+            question="parts tried",
+            rows=parts.rename({"failed": "has_failed", "expected": "foreseen"}).select([*keys, *_OF_A_PART]),
+        ),
     )
 
 
@@ -125,11 +129,11 @@ _OF_A_PART = (
     "began_as",
     "age_km",
     "exit_age",
-    "failed",
+    "has_failed",
     "ended",
     "ended_on",
     "chance",
-    "expected",
+    "foreseen",
     "acts_at",
     "saving",
 )
@@ -158,12 +162,12 @@ def _summary(parts: pl.DataFrame, keys: list[str]) -> pl.DataFrame:
 _FIGURES: dict[str, Any] = {
     "parts": pl.Int64,
     "failures": pl.Int64,
-    **dict.fromkeys(("expected", "expected_low", "expected_high"), pl.Float64),
+    **dict.fromkeys(("foreseen", "foreseen_low", "foreseen_high"), pl.Float64),
     **dict.fromkeys(("calibration", "calibration_low", "calibration_high"), pl.Float64),
     **dict.fromkeys(("concordance", "concordance_low", "concordance_high"), pl.Float64),
     "verdict": pl.String,
     "acted": pl.Int64,
-    **dict.fromkeys(("saved", "saved_low", "saved_high"), pl.Float64),
+    **dict.fromkeys(("money_saved", "money_saved_low", "money_saved_high"), pl.Float64),
     "outcome": pl.String,
 }
 
@@ -178,9 +182,9 @@ def _figures(group: pl.DataFrame) -> dict[str, Any]:
     return {
         "parts": group.height,
         "failures": failures,
-        "expected": float(group["chance"].sum()),
-        "expected_low": low,
-        "expected_high": high,
+        "foreseen": float(group["chance"].sum()),
+        "foreseen_low": low,
+        "foreseen_high": high,
         "calibration": ratio["rate"],
         "calibration_low": ratio["low"],
         "calibration_high": ratio["high"],
@@ -189,9 +193,9 @@ def _figures(group: pl.DataFrame) -> dict[str, Any]:
         "concordance_high": ranked.high,
         "verdict": group["verdict"][0],
         "acted": acted,
-        "saved": saved if acted else None,
-        "saved_low": saved - reach if acted else None,
-        "saved_high": saved + reach if acted else None,
+        "money_saved": saved if acted else None,
+        "money_saved_low": saved - reach if acted else None,
+        "money_saved_high": saved + reach if acted else None,
         "outcome": _outcome(acted, saved, reach),
     }
 
@@ -237,7 +241,7 @@ def _calibration(parts: pl.DataFrame) -> pl.DataFrame:
     )
     rows = (
         fifths.group_by("until", "window_to", "component", "fifth")
-        .agg(parts=pl.len(), failures=pl.col("failed").sum(), expected=pl.col("expected").sum())
+        .agg(parts=pl.len(), failures=pl.col("failed").sum(), foreseen=pl.col("expected").sum())
         .sort("until", "component", "fifth")
     )
     limits = poisson_interval(rows["failures"].to_numpy(), np.ones(rows.height))
@@ -253,12 +257,12 @@ def _words(summary: pl.DataFrame, keys: list[str]) -> list[str]:
         name = f"{named(row, keys[2:])}, {row['until']} to {row['window_to']}"
         money = ""
         if row["acted"]:
-            money = f" {row['saved']:,.0f} ({row['saved_low']:,.0f} to {row['saved_high']:,.0f})"
+            money = f" {row['money_saved']:,.0f} ({row['money_saved_low']:,.0f} to {row['money_saved_high']:,.0f})"
         said = {
             PAYS: "following the advice would have saved",
             COSTS: "the advice doesn't beat present practice; following it would have saved",
             CANT_TELL: "whether following the advice would have paid can't be told: saved",
             NO_SCHEDULE: f"no schedule was advised then ({row['verdict'] or 'no fit'})",
         }[row["outcome"]]
-        told.append(f"{name}: {said}{money}; {row['failures']:,} failed, {row['expected']:,.1f} were expected.")
+        told.append(f"{name}: {said}{money}; {row['failures']:,} failed, {row['foreseen']:,.1f} were foreseen.")
     return told
