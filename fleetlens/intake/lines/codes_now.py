@@ -12,8 +12,8 @@ __all__ = ["read_now"]
 _IS_ABSENT = (
     *("not present", "not stored", "not logged", "not there", "not found", "no longer present", "no longer stored"),
     *("absent", "none", "none present", "none stored", "no longer there"),
-    *("not active", "no longer logged", "not recorded", "not showing", "no longer showing", "not seen", "not set"),
-    *("no longer active", "isnt present", "is not present", "wasnt present", "was not present", "wasnt there"),
+    *("no longer logged", "not recorded", "not showing", "no longer showing", "not seen", "not set"),
+    *("isnt present", "is not present", "wasnt present", "was not present", "wasnt there"),
     *("isnt there", "not in memory", "not evident", "no longer", "not in ecu", "not confirmed"),
 )
 _DID_NOT_RETURN = (

@@ -17,6 +17,7 @@ _OIL_WORDS = {"breather", "crankcase", "oil", "ccv"}
 _COOLER_WORDS = {"leaking", "leak", "leaks", "coolant", "pressure", "blocked", "split", "cracked", "flushed"}
 _ADJECTIVES = {"correct", "good", "sound", "normal", "healthy", "perfect", "tight"}
 _WATER_WORDS = {"water", "drained", "fuel", "diesel", "bowl"}
+_PAYERS = {"customer", "account", "client", "to account", "owner"}
 _BATTERY_WORDS = {"battery", "batt", "bat", "batty", "overnight"}
 
 
@@ -114,7 +115,7 @@ def _settle_verb(mark: Mark, before: Mark | None, after: Mark | None, words: set
             mark.kind = "R"
     elif word in ("chgd", "chg") and words & {"battery", "batt", "bat"} and words & {"night", "overnight", "hrs"}:
         mark.key, mark.target = "charge", "battery"
-    elif mark.key == "charge" and not words & _BATTERY_WORDS:
+    elif mark.key == "charge" and (not words & _BATTERY_WORDS or (after is not None and after.words in _PAYERS)):
         mark.kind = "x"
 
 

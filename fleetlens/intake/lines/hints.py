@@ -35,7 +35,8 @@ def hint(clause: Clause, before: Clause | None) -> None:
     if before is not None and before.asked and clause.marks[0].words in _YES:
         for mark in before.having("A"):
             mark.why = "" if mark.why == "asked" else mark.why
-    if before is not None and all(one.kind in "Dfni" for one in clause.marks):
+    loose = sum(one.kind == "x" for one in clause.marks)
+    if before is not None and loose <= 1 and all(one.kind in "Dfnix" for one in clause.marks):
         _now_done(clause, before)
     for index, mark in enumerate(clause.marks):
         if mark.kind == "P" and mark.words == "to":
@@ -59,7 +60,7 @@ def _purpose(clause: Clause) -> None:
             after = True
             _object_of_noun(clause, mark)
         if mark.kind == "P" and mark.words == "for":
-            purpose = done
+            purpose = done or any(one.words == "too" for one in clause.marks)
         elif mark.kind == "P" and mark.words in _WHEN:
             purpose = when = True
         elif mark.kind == "P":

@@ -32,7 +32,7 @@ def parts_alone(clause: Clause, groups: list[Group], memory: Memory, found: list
         return
     following = found[at + 1] if at + 1 < len(found) else None
     if following is not None and following.gap in (Gap.DASH, Gap.COLON) and not following.having("CU"):
-        memory.waiting = bare if following.having("A") else []  # "map - replaced"
+        memory.waiting = [*memory.waiting, *bare] if following.having("A") else []  # "map - replaced"
         return
     ahead = _ends_in_verb(found, at, bare, any(verb.key == "replace" for verb in memory.verbs))
     if memory.verbs and clause.gap in (Gap.COMMA, Gap.AND, Gap.SEMICOLON) and (memory.prefix or not ahead):

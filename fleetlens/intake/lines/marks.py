@@ -73,7 +73,7 @@ _PLACES = {
     *("front", "rear", "upper", "lower", "top", "bottom", "left", "right", "inner", "outer", "main", "nearside"),
     *("offside", "ns", "os", "nsf", "nsr", "osf", "osr", "frt", "no", "number", "lh", "rh", "centre", "outlet"),
 }
-_PRONOUNS = {"it", "them", "this", "that", "these", "both"}
+_PRONOUNS = {"it", "them", "this", "that", "these", "both", "the", "a"}
 _COUNTS = ("x", "no")  # x4, no2
 _SHORT = 2
 

@@ -41,12 +41,11 @@ class _Naming:
             place = _still_place(mark, last, place)
             mark.place = place and mark.kind in "CUH"
             before = last if mark.gap == Gap.SOFT else None
+            self._settle_by_line(at, mark, before)
             if mark.kind == "H":
                 self._half(at, mark, before)
             elif mark.kind in "UF" and before is not None and before.kind == "C":
                 _hang_on(mark, before)
-            if mark.words == "flexi" and self._seen and self._lexicon.has_head(self._seen[-1].key, "flexi"):
-                mark.key = self._seen[-1].key
             if mark.kind == "C":
                 self._part(at, mark, before)
             if mark.kind == "C":
@@ -54,6 +53,31 @@ class _Naming:
                 self._seen.append(mark)
             elif mark.kind == "T" and self._is_new(at, mark):
                 mark.kind, mark.key, mark.form = "A", "replace", "noun"
+
+    def _settle_by_line(self, at: int, mark: Mark, before: Mark | None) -> None:
+        """What else the line names settles which part a common word means."""
+        if mark.kind in "HC" and self._is_foreign(at, mark, before):
+            mark.kind = "U"
+        elif mark.kind == "i" and _linked(self._marks, at):
+            self._joined_half(at, mark)
+        elif mark.words == "plug" and "glow_plug" in self._usual and _numbered(self._marks, at):
+            mark.kind, mark.key = "C", "glow_plug"
+        elif mark.words == "flexi" and self._seen and self._lexicon.has_head(self._seen[-1].key, "flexi"):
+            mark.key = self._seen[-1].key
+
+    def _is_foreign(self, at: int, mark: Mark, before: Mark | None) -> bool:
+        """ "coolant hose burst, hose replaced": of another part than ours, named just before."""
+        if (before is not None and before.kind in "CxM") or " " in mark.words:
+            return False
+        named = (one for one in reversed(self._marks[:at]) if one.kind in "CU" and one.words.endswith(f" {mark.words}"))
+        last = next(named, None)
+        return last is not None and last.kind == "U"
+
+    def _joined_half(self, at: int, mark: Mark) -> None:
+        """ "air filter & housing"."""
+        owner = next((one for one in reversed(self._marks[:at]) if one.kind not in "Jfn"), None)
+        if owner is not None and owner.kind == "C" and (named := self._whole(owner.words, mark.words)):
+            mark.kind, (mark.key, mark.words) = "C", named
 
     def _part(self, at: int, mark: Mark, before: Mark | None) -> None:
         """A part after another: the first may only say which one the second is."""
@@ -191,6 +215,8 @@ class _Naming:
             owner = next((one for one in after[1:] if one.kind not in "fn"), None)
             if owner is not None and owner.kind in "Cx":
                 yield owner.words
+        if len(after) > 1 and after[0].kind == "P" and after[0].words in ("from", "to", "between"):
+            yield from (one.words for one in after[1:2] if one.kind == "C")
 
     def _leaks(self, at: int) -> Iterator[str]:
         """ "vac leak found, pipe replaced"."""
@@ -198,6 +224,15 @@ class _Naming:
             if one.kind == "K" and one.key == "leaking":
                 first, _, more = one.words.partition(" ")
                 yield first if more or not index else self._marks[index - 1].words
+
+
+def _linked(marks: list[Mark], at: int) -> bool:
+    """Whether an "and" stands right before."""
+    return at > 0 and (marks[at - 1].kind == "J" or marks[at].gap == Gap.AND)
+
+
+def _numbered(marks: list[Mark], at: int) -> bool:
+    return at + 1 < len(marks) and marks[at + 1].kind == "n" and marks[at + 1].gap == Gap.SOFT
 
 
 def _still_place(mark: Mark, last: Mark | None, place: bool) -> bool:

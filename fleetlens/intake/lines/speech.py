@@ -23,6 +23,7 @@ _SAYS = {
 }
 _BETWEEN = 3  # small words between who and what
 _FAR = 4
+_WANTS = {"wanted", "wants", "hoped", "hoping", "wished", "wishes", "expects", "expected"}
 _TELLS = {"told", "asked", "tell", "ask", "informed", "instructed", "warned", "requested"}
 _BEFORE = {"old", "original", "originals", "own"}
 _BACK = {"back", "refitted", "refit", "reinstalled", "refitting", "put", "fitted", "gone", "went"}
@@ -38,8 +39,8 @@ def settle_speech(marks: list[Mark]) -> None:
             for one in marks[at + 1 : at + 1 + _BETWEEN]:
                 if one.gap != Gap.SOFT or one.kind not in "xf":
                     break
-                if one.words in _SAYS or one.words in _READER:
-                    mark.kind, mark.key = "G", "claim"
+                if one.words in _SAYS or one.words in _READER or one.words in _WANTS:
+                    mark.kind, mark.key = "G", "request" if one.words in _WANTS else "claim"
                     one.kind = "f"
                     break
             if at and marks[at - 1].words in _TELLS and _goes_on(marks, at):

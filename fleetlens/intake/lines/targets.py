@@ -24,6 +24,10 @@ _LEARNS = {
 _WORK = {"replace", "repair", "clean", "adjust", "lubricate"}
 _TALK = {"advised", "quoted", "deferred", "declined", "asked"}
 _FIXED = {"fixed", "rectified", "sorted", "mended"}
+# What reads through a pipe is what learns again once the pipe is put right.
+_READ_BY = {"dpf_pressure_pipes": "dpf_pressure_sensor", "exhaust_pressure_pipe": "exhaust_pressure_sensor"}
+_COUNTERS = {"dpf", "engine_ecu", "scr_catalyst"}
+_PLACED = {"gap", "clearance", "arm", "tension", "rod", "preload", "stop"}
 _DIRT = {"carbon", "blocked", "ash", "contaminated"}
 _COUNTED = {"ash", "soot", "counter", "value", "adaptation", "adaption", "parameter", "adaptive", "learn", "offset"}
 _INJECTOR_CODES = {"injector", "injectors", "iqa", "ima", "isa", "trim"}
@@ -119,9 +123,9 @@ def _reset(clause: Clause, verb: Mark, own: list[Mark], memory: Memory) -> Itera
         return
     parts = own or memory.focus
     counted = any(_COUNTED & set(mark.words.split()) or mark.key in ("ash", "relearn") for mark in clause.marks)
-    if counted or any(
-        part.key in ("dpf", "engine_ecu", "scr_catalyst") or part.key.endswith("_sensor") for part in parts
-    ):
+    placed = any(_PLACED & set(mark.words.split()) for mark in clause.marks)
+    counts = any(part.key in _COUNTERS or part.key.endswith("_sensor") for part in parts)
+    if counted or (counts and not placed):
         own = _learning(clause, verb, own, memory)
         for part in own:
             yield Pair(part.key, "relearn", verb.why or part.why, verb, part)
@@ -241,7 +245,8 @@ def _learning(clause: Clause, verb: Mark, own: list[Mark], memory: Memory) -> li
     places = [mark for mark in clause.marks if mark.kind == "C" and mark.place and mark.key in _LEARNS]
     if places:
         return places[:1]
-    focus = [part for part in memory.focus if part.key in _LEARNS]
+    focus = [replace(part, key=_READ_BY.get(part.key, part.key)) for part in memory.focus]
+    focus = [part for part in focus if part.key in _LEARNS]
     if focus:
         return focus
     last = next((part for part in reversed(memory.named) if part.key in _LEARNS and not part.place), None)
