@@ -91,6 +91,7 @@ def backtest(
     parts = pl.concat(tried)
     keys = ["until", "window_to", *strata_keys(by)]
     summary = _summary(parts, keys)
+    told_parts = parts.rename({"failed": "has_failed", "expected": "foreseen"}).select([*keys, *_OF_A_PART])
     base = Finding("back-test", summary, METHOD, period, snapshot.name)
     told = replace(
         base,
