@@ -96,9 +96,10 @@ def changed_rates(
     whole = table.group_by(key).agg(pl.col("events", "km").sum()).sort(key)
     short, long = changes.latest(counted), changes.year(counted)
     rows = (
-        _rates(whole, counted)
-        .join(changes.change(table, short, [key]), on=key, maintain_order="left")
+        whole.select(key, pl.col("events").alias(counted.noun))
         .join(changes.change(table, long, [key], "_12m"), on=key, maintain_order="left")
+        .join(changes.change(table, short, [key]), on=key, maintain_order="left")
+        .join(_rates(whole, counted).drop(counted.noun), on=key, maintain_order="left")
         .sort("change_12m_q", "change_q", key, nulls_last=True)
     )
     if of == "codes":

@@ -8,7 +8,7 @@ import polars as pl
 
 from fleetlens.findings.columns import COLUMNS
 from fleetlens.findings.finding import Finding
-from fleetlens.output.drawing import HAS_LIMITS, PALETTE, SHAPES, finished, tip, tips
+from fleetlens.output.drawing import PALETTE, SHAPES, finished, tip, tips
 from fleetlens.output.groups import grouped
 from fleetlens.output.words import harmless
 
@@ -37,7 +37,7 @@ def rates_by_period(finding: Finding, _: Sequence[str] = ()) -> alt.LayerChart:
     y = alt.Y("control_low:Q", title=f"{noun} per 100,000 km", scale=alt.Scale(zero=True))
     base = alt.Chart(rows)
     # A rectangle a period: limits belong to all of it, and widen where few km were run.
-    band = base.mark_rect(opacity=0.18, color=PALETTE[0]).encode(
+    band = base.mark_rect(opacity=0.22, color=PALETTE[0]).encode(
         x=alt.X("starts_on:T", title=None), x2="after:T", y=y, y2="control_high:Q"
     )
     centre = base.mark_rule(strokeDash=[6, 3], strokeWidth=2, color=PALETTE[0]).encode(
@@ -73,10 +73,7 @@ def changed_rates(finding: Finding, _: Sequence[str] = ()) -> alt.LayerChart:
     )
     rows = rows.sort(f"{stem}_q", name).head(MOST)
     base = alt.Chart(rows).encode(y=_names(rows, name))
-    scale = alt.Scale(type="log", base=2)
-    reach = base.mark_rule(strokeWidth=2, color=PALETTE[0]).encode(
-        x=alt.X("low:Q", title=f"{COLUMNS[stem].label}, 1 is no change", scale=scale, axis=_TIMES), x2="high:Q"
-    )
+    reach = base.mark_rule(strokeWidth=2, color=PALETTE[0]).encode(x=_doublings(stem, "no change"), x2="high:Q")
     ending = stem.removeprefix("change")
     point = base.mark_point(filled=True, size=70, opacity=1, color=PALETTE[0]).encode(
         x=f"{stem}:Q",
@@ -123,7 +120,7 @@ def rates_by_group(finding: Finding, by: Sequence[str] = ()) -> alt.LayerChart:
 
 
 def pairs(finding: Finding, _: Sequence[str] = ()) -> alt.LayerChart:
-    """Lift of the surest pairs with limits, in all visits and in those without a fault of the voltage supply."""
+    """Lift of the surest pairs with limits, in all visits and without those with a fault of the voltage supply."""
     top = finding.rows.filter(pl.col("lift_low") > 0).head(MOST)
     top = top.with_columns(pair=pl.format("{} + {}", "code", "with_code"))
     rows = pl.concat(
@@ -140,8 +137,7 @@ def pairs(finding: Finding, _: Sequence[str] = ()) -> alt.LayerChart:
         yOffset=alt.YOffset("visits:N", sort=list(_BOTH)),
         color=_either(alt.Color, (PALETTE[0], PALETTE[1])),
     )
-    x = alt.X("low:Q", title=f"{COLUMNS['lift'].label}, 1 is chance", scale=alt.Scale(zero=True))
-    reach = base.mark_rule(strokeWidth=2).encode(x=x, x2="high:Q")
+    reach = base.mark_rule(strokeWidth=2).encode(x=_doublings("lift", "chance"), x2="high:Q")
     point = base.mark_point(filled=True, size=70, opacity=1).encode(
         x="lift:Q",
         shape=_either(alt.Shape, (SHAPES[0], SHAPES[3])),
@@ -151,16 +147,14 @@ def pairs(finding: Finding, _: Sequence[str] = ()) -> alt.LayerChart:
             tip("pairing"),
         ],
     )
-    return finished(_level(1.0), reach, point, height=alt.Step(30))
+    return finished(_level(1.0), reach, point, height=alt.Step(14))
 
 
 def forerunners(finding: Finding, _: Sequence[str] = ()) -> alt.LayerChart:
     """How many times as often as chance each sign goes before, with limits; the surest on top."""
-    rows = finding.rows.head(MOST).rename({"times_low": "low", "times_high": "high"})
+    rows = finding.rows.rename({"times_low": "low", "times_high": "high"}).filter(pl.col("low") > 0).head(MOST)
     base = alt.Chart(rows).encode(y=_names(rows, "sign"))
-    reach = base.mark_rule(strokeWidth=2, color=PALETTE[0]).encode(
-        x=alt.X("low:Q", title=f"{COLUMNS['times'].label}, 1 is chance", scale=alt.Scale(zero=True)), x2="high:Q"
-    )
+    reach = base.mark_rule(strokeWidth=2, color=PALETTE[0]).encode(x=_doublings("times", "chance"), x2="high:Q")
     kinds = ["code", "component"]
     legend = alt.Legend(title=COLUMNS["sign_is"].label, orient="bottom", columns=2, symbolOpacity=1)
     point = base.mark_point(filled=True, size=80, opacity=1).encode(
@@ -175,7 +169,7 @@ def forerunners(finding: Finding, _: Sequence[str] = ()) -> alt.LayerChart:
             *tips(",.0f", "lead_days", "lead_km"),
         ],
     )
-    return finished(_level(1.0), reach.transform_filter(HAS_LIMITS), point, height=_ROW)
+    return finished(_level(1.0), reach, point, height=_ROW)
 
 
 def _noun(finding: Finding) -> str:
@@ -194,6 +188,12 @@ def _names(rows: pl.DataFrame, column: str, title: str | None = None) -> alt.Y:
     axis = alt.Axis(labelFlush=False, labelLimit=240)  # flush would push the first name off its line
     words = title or (None if column == "group" else COLUMNS[column].label)
     return alt.Y(f"{column}:N", title=words, sort=names, axis=axis)
+
+
+def _doublings(name: str, one: str) -> alt.X:
+    """The axis of a ratio: half and twice lie as far from 1, which is `one`."""
+    title = f"{COLUMNS[name].label}, 1 is {one}"
+    return alt.X("low:Q", title=title, scale=alt.Scale(type="log", base=2), axis=_TIMES)
 
 
 def _level(at: float) -> alt.Chart:

@@ -70,7 +70,7 @@ def test_pairs_and_signs_are_those_of_the_python_call(open_app: Open, stores: di
         pairs = codes_together(snapshot, join_days=14)
         ahead = forerunners(snapshot, "egr_valve", km=3000.0)
         behind = forerunner_rows(snapshot, "egr_valve", km=3000.0)
-    app = open_app("sample", "codes_together", join_days="14", component="egr_valve", ahead_km="3000", rows="true")
+    app = open_app("sample", "codes_together", join_days="14", before="egr_valve", ahead_km="3000", rows="true")
     assert not app.exception
     (shown,) = frames(app, "code", "with_code")
     assert shown["lift"].tolist() == pytest.approx(pairs.rows["lift"].head(200).to_list())
