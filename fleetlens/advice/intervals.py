@@ -12,6 +12,7 @@ from fleetlens.advice.optimum import flat_range, rounded, say_flat
 from fleetlens.advice.verdicts import WORTH, WORTHWHILE, Verdict, verdict
 from fleetlens.findings.finding import Finding
 from fleetlens.findings.grouping import named
+from fleetlens.reliability.cleaning_policy import Life
 from fleetlens.reliability.renewal import cost_rate, optimal_age, run_to_failure_rate, unscheduled_cost_rate
 from fleetlens.store.reader import Snapshot
 
@@ -53,12 +54,9 @@ def cleaning_intervals(
     failure = np.where(worth, case.failure, np.nan)[:, None]
     optimum = where_known(optimal_age, draws.shape, draws.scale, case.planned[:, None], failure)
     interval_limits = limits(np.where(np.isnan(optimum), np.inf, optimum))
-    cost, now = _cost(case, best), _cost_now(case, case.shape, case.scale)
-    now_limits = limits(
-        1
-        - _cost(case, best, draws.shape[:, :DRAWS_TODAY], draws.scale[:, :DRAWS_TODAY])
-        / _cost_now(case, draws.shape[:, :DRAWS_TODAY], draws.scale[:, :DRAWS_TODAY], worth)
-    )
+    cost, planned_rate = _cost(case, best), _planned_rate(case)
+    now = where_known(unscheduled_cost_rate, planned_rate, case.shape, case.scale, case.planned, case.failure)
+    now_limits = _now_limits(case, best, planned_rate, draws)
     on_service, dearer = _on_service(case, best, cost)
     shown = {
         "interval_km": best,
@@ -123,15 +121,22 @@ def _saving(
     return 1 - _cost(case, age, shape, scale) / where_known(run_to_failure_rate, shape, scale, case.failure[:, None])
 
 
-def _cost_now(case: Fitted, shape: FloatArray, scale: FloatArray, only: FloatArray | None = None) -> FloatArray:
-    """Cost per km of today's practice: the fitted life, with planned renewals as often per km as recorded."""
+def _planned_rate(case: Fitted) -> FloatArray:
+    """Planned renewals per km of today's practice, as the record has them."""
     table, groups = case.table, case.table.groups.height
     preventive = np.bincount(table.group, (table.lives["ended"] == "preventive").to_numpy(), minlength=groups)
-    rate = preventive / np.bincount(table.group, table.end - table.entry, minlength=groups)
-    if only is not None:
-        rate = np.where(only, rate, np.nan)
-    beside = (slice(None), *(None,) * (shape.ndim - 1))
-    return where_known(unscheduled_cost_rate, rate[beside], shape, scale, case.planned[beside], case.failure[beside])
+    return np.asarray(preventive / np.bincount(table.group, table.end - table.entry, minlength=groups))
+
+
+def _now_limits(case: Fitted, best: FloatArray, planned_rate: FloatArray, draws: Life) -> tuple[FloatArray, FloatArray]:
+    """Limits of what `best` saves against today's practice; one group at a time, as each draw takes a quadrature."""
+    low, high = np.full((2, len(best)), np.nan)
+    for at in np.flatnonzero(~np.isnan(best)):
+        lives = draws.shape[at, :DRAWS_TODAY], draws.scale[at, :DRAWS_TODAY]
+        prices = case.planned[at], case.failure[at]
+        now = unscheduled_cost_rate(planned_rate[at], *lives, *prices)
+        low[at], high[at] = limits(1 - cost_rate(best[at], *lives, *prices) / now)
+    return low, high
 
 
 def _on_service(case: Fitted, best: FloatArray, cost: FloatArray) -> tuple[FloatArray, FloatArray]:
