@@ -116,11 +116,7 @@ def backtest(
     return Backtest(
         told,
         replace(base, question="calibration", rows=_calibration(parts)),
-        replace(
-            base,
-            question="parts tried",
-            rows=parts.rename({"failed": "has_failed", "expected": "foreseen"}).select([*keys, *_OF_A_PART]),
-        ),
+        replace(base, question="parts tried", rows=told_parts),
     )
 
 
@@ -219,7 +215,7 @@ def _range(group: pl.DataFrame) -> tuple[float, float]:
 
 def _saved(group: pl.DataFrame) -> tuple[float, float]:
     """Money saved, and how far its limits lie to either side: vehicles are independent of each other."""
-    vehicles = group.group_by("vehicle_id").agg(pl.col("saving").sum())["saving"].to_numpy()
+    vehicles = group.group_by("vehicle_id", maintain_order=True).agg(pl.col("saving").sum())["saving"].to_numpy()
     spread = float(np.std(vehicles, ddof=1)) if len(vehicles) > 1 else 0.0
     return float(vehicles.sum()), LEVEL_Z * spread * float(np.sqrt(len(vehicles)))
 
