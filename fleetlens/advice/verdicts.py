@@ -15,6 +15,7 @@ WORTH, NOT_WORTH, NOT_ENOUGH = "worth it", "not worth it", "not enough evidence"
 # A schedule that saves less than this share of the cost of running to failure isn't worth keeping.
 # Common practice, no source.
 WORTHWHILE = 0.05
+MOST_NAMED = 100_000  # failures that would settle it; more than that is no help
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,11 +81,12 @@ def verdict(  # noqa: PLR0911 - one return a reason
 
 def unsure(saving: float, low: float, failures: int) -> Verdict:
     """A saving that may be none, with how many failures would tell: its error falls with their square root."""
-    needed = ceil(failures * ((saving - low) / saving) ** 2) if low > -inf else 0
+    needed = max(ceil(failures * ((saving - low) / saving) ** 2), failures + 1) if low > -inf else None
+    settled = f"; about {needed:,} would settle it" if needed is not None and needed < MOST_NAMED else ""
     return Verdict(
         NOT_ENOUGH,
         f"{counted(failures)}: it seems to save {saving:.0%}, but within its limits it may cost more than running to "
-        f"failure; about {max(needed, failures + 1):,} would settle it",
+        f"failure{settled}",
     )
 
 
@@ -114,6 +116,6 @@ def _needed(failures: int, shape: float, log_shape_variance: float | None) -> st
     needed = ceil(failures * (1.96 * sqrt(log_shape_variance) / log(shape)) ** 2)
     return (
         f"; about {max(needed, failures + 1):,} would settle it if the shape is the {shape:.2f} it seems"
-        if needed < 100_000
+        if needed < MOST_NAMED
         else ""
     )

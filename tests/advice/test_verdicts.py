@@ -23,6 +23,18 @@ CLEAR: dict[str, Any] = {
     ("change", "word", "why"),
     [
         ({}, WORTH, "wear-out; the best schedule costs 59% less than running to failure"),
+        ({"saving_low": 0.01}, WORTH, "wear-out; the best schedule costs 59% less than running to failure"),
+        (
+            {"saving_low": -0.2},
+            NOT_ENOUGH,
+            "60 failures: it seems to save 59%, but within its limits it may cost more than running to failure; about "
+            "108 would settle it",
+        ),
+        (
+            {"saving_low": float("-inf"), "failures": 6},
+            NOT_ENOUGH,
+            "6 failures: it seems to save 59%, but within its limits it may cost more than running to failure",
+        ),
         ({"planned": None}, NOT_ENOUGH, "a cost is unknown; set it"),
         ({"failure": None}, NOT_ENOUGH, "a cost is unknown; set it"),
         ({"shape": None, "failures": 0}, NOT_ENOUGH, "no failure: no fit"),
