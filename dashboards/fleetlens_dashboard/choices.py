@@ -166,6 +166,19 @@ def join_days() -> int | None:
     return None if days is None else int(days)
 
 
+def ahead_of(codes: Sequence[str]) -> str:
+    """A component or one of `codes`, before which signs are looked for; at first as in `component`.
+
+    Ends the page with a sentence where there is none.
+    """
+    failing = answer(failing_components).rows["component"].to_list()
+    if not failing and not codes:
+        show.nothing("No failure is confirmed and no code is logged in this store yet.")
+        st.stop()
+    first = next((at for at, name in enumerate(failing) if carbon_prone(name)), 0)
+    return one_of("Before failures of, or episodes of", "before", [*failing, *codes], first)
+
+
 def look_back() -> dict[str, float | None]:
     """How far before a failure signs are looked for: in km where they are given, else in days."""
     days = st.number_input("Days before", min_value=1, max_value=3650, value=60, key="ahead_days", bind="query-params")

@@ -5,7 +5,6 @@ from functools import partial
 import streamlit as st
 
 from fleetlens.findings.codes import recurring_codes
-from fleetlens.findings.fleet import failing_components
 from fleetlens.findings.forerunners import forerunner_rows, forerunners
 from fleetlens.findings.together import codes_together, together_rows
 from fleetlens.output import code_charts
@@ -38,12 +37,8 @@ if pair is not None:
     show.downloads(both, "jobs")
 
 show.section("What goes before a failure")
-names = [*answer(failing_components).rows["component"], *known]
-if not names:
-    show.nothing("No failure is confirmed and no code is logged in this store yet.")
-    st.stop()
 with st.container(horizontal=True, vertical_alignment="bottom"):
-    before = choices.one_of("Before failures of a component, or episodes of a code", "before", names)
+    before = choices.ahead_of(known)
     window = choices.look_back()
 ahead = answer(forerunners, before, filters=filters, **window)
 show.chart(code_charts.forerunners, ahead, height="content")

@@ -20,7 +20,7 @@ _ROW = alt.Step(22)
 _SIGNALS = ("within", "above", "below")
 _MARKS = ("circle", "triangle-up", "triangle-down")
 _BOTH = ("all visits", "without supply faults")
-_TIMES = alt.Axis(format=".2~g")
+_TIMES = alt.Axis(format=".3~r")
 
 
 def rates_by_period(finding: Finding, _: Sequence[str] = ()) -> alt.LayerChart:
@@ -99,7 +99,7 @@ def rates_by_group(finding: Finding, by: Sequence[str] = ()) -> alt.LayerChart:
         seen=pl.when(outside).then(pl.lit("outside the limits")).otherwise(pl.lit("within chance"))
     )
     base = alt.Chart(rows).encode(y=_names(rows, "group"))
-    x = alt.X("chance_low_998:Q", title=f"{noun} per 100,000 km", scale=alt.Scale(zero=True))
+    x = alt.X("chance_low_998:Q", title=f"{noun} per 100,000 km", scale=alt.Scale(zero=False))
     wide = base.mark_bar(size=16, opacity=0.18, color=PALETTE[0]).encode(x=x, x2="chance_high_998:Q")
     narrow = base.mark_bar(size=16, opacity=0.3, color=PALETTE[0]).encode(x="chance_low_95:Q", x2="chance_high_95:Q")
     level = base.mark_tick(thickness=2, size=18, color=PALETTE[0]).encode(x="rate_of_all:Q")
@@ -163,7 +163,7 @@ def forerunners(finding: Finding, _: Sequence[str] = ()) -> alt.LayerChart:
         shape=alt.Shape("sign_is:N", scale=alt.Scale(domain=kinds, range=[SHAPES[0], SHAPES[1]]), legend=legend),
         tooltip=[
             *(tip("sign"), tip("sign_is"), *tips(",", "preceded", "happenings", "followed", "begun")),
-            *tips(".1%", "preceded_share", "chance_share"),
+            *tips(".1%", "ahead_share", "chance_share"),
             *tips(",.3r", "times", "low", "high"),
             tip("times_q", ".2g"),
             *tips(",.0f", "lead_days", "lead_km"),

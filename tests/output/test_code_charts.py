@@ -99,7 +99,7 @@ def signs(make) -> Any:
             "sign": ["P0402", "maf_sensor"],
             "preceded": [8, 3],
             "happenings": [90, 90],
-            "preceded_share": [0.089, 0.033],
+            "ahead_share": [0.089, 0.033],
             "chance_share": [0.01, 0.02],
             "times": [8.9, 1.7],
             "times_low": [3.9, 0.4],
