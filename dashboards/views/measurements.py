@@ -4,14 +4,8 @@ from functools import partial
 
 import streamlit as st
 
-from fleetlens.findings.measurements import (
-    WITHIN_KM,
-    check_rows,
-    drift,
-    drift_by_distance,
-    drift_rows,
-    measurements,
-)
+from fleetlens.findings.drift import WITHIN_KM, drift, drift_by_distance, drift_rows
+from fleetlens.findings.measurements import check_rows, measurements
 from fleetlens.output import life_charts
 from fleetlens_dashboard import choices, show, tables
 from fleetlens_dashboard.record import answer

@@ -5,7 +5,8 @@ from dataclasses import replace
 
 from fleetlens.advice.cautions import CAUTIONS
 from fleetlens.errors import FleetlensError
-from fleetlens.findings.causes import cause_checks, cause_remedies, confirmed_causes
+from fleetlens.findings.cause_evidence import cause_checks, cause_remedies
+from fleetlens.findings.causes import confirmed_causes
 from fleetlens.findings.filters import Filters
 from fleetlens.findings.finding import Finding
 from fleetlens.store.reader import Snapshot
@@ -24,8 +25,8 @@ def cause_split(
 ) -> Finding:
     """The causes confirmed behind `codes`, the checks that told them apart, or the remedies and whether they held.
 
-    `part` is one of PARTS; the figures are those of fleetlens.findings.causes. Raises FleetlensError for another part
-    and as those do.
+    `part` is one of PARTS; the figures are those of fleetlens.findings.causes and cause_evidence. Raises FleetlensError
+    for another part, and as those do.
     """
     if part not in _ASK:
         raise FleetlensError(f"there is no part {part!r} of a cause split", do=f"one of: {', '.join(PARTS)}")

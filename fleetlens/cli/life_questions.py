@@ -1,6 +1,7 @@
 """The commands about how parts live and fail: lives, repeat failures, causes and measurements."""
 
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from typing import Annotated, Any, TypeVar
 
 import typer
@@ -9,7 +10,7 @@ from fleetlens.advice.bench import PARTS, cause_split
 from fleetlens.cli.answers import Asked, question
 from fleetlens.cli.options import distances, several
 from fleetlens.errors import FleetlensError
-from fleetlens.findings import measurements as measuring
+from fleetlens.findings import drift as drifting
 from fleetlens.findings.b_lives import b_lives
 from fleetlens.findings.causes import cause_rows
 from fleetlens.findings.failure_trends import failure_trends
@@ -18,6 +19,8 @@ from fleetlens.findings.finding import Finding
 from fleetlens.findings.life_comparison import compared_lives, two_groups
 from fleetlens.findings.life_fit import cumulative_hazards, life_fit, probability_points
 from fleetlens.findings.lives import LIFE_KEYS, component_lives, life_rows
+from fleetlens.findings.measurements import check_rows
+from fleetlens.findings.measurements import measurements as measured
 from fleetlens.findings.recurrence import recurrence_difference, recurrent_failures
 from fleetlens.findings.vehicle_failures import VEHICLE_KEYS, failure_rows
 
@@ -194,7 +197,7 @@ def measurements(
     ] = "limits",
     within: Annotated[
         float, typer.Option(metavar="KM", help="With drift and distance: how far before a failure.")
-    ] = measuring.WITHIN_KM,
+    ] = drifting.WITHIN_KM,
 ) -> Finding:
     """Measurements: checks against the limits of their job, and values on the way to a failure.
 
@@ -202,16 +205,15 @@ def measurements(
     Example: fleetlens measurements --component egr_valve
     Example: fleetlens measurements --component brakes --show drift --within 40000
     """
-    snapshot, filters = asked.snapshot, asked.filters
-    drifting = _chosen(show, {"limits": False, "drift": True, "distance": True})
-    if asked.rows:
-        if drifting:
-            return measuring.drift_rows(snapshot, within_km=within, filters=filters)
-        return measuring.check_rows(snapshot, filters=filters)
-    if not drifting:
-        return measuring.measurements(snapshot, filters=filters)
-    ask = measuring.drift if show == "drift" else measuring.drift_by_distance
-    return ask(snapshot, within_km=within, filters=filters)
+    given: dict[str, Any] = {"snapshot": asked.snapshot, "filters": asked.filters}
+    near: dict[str, Any] = {**given, "within_km": within}
+    answers: Mapping[str, tuple[Callable[[], Finding], Callable[[], Finding]]] = {
+        "limits": (partial(measured, **given), partial(check_rows, **given)),
+        "drift": (partial(drifting.drift, **near), partial(drifting.drift_rows, **near)),
+        "distance": (partial(drifting.drift_by_distance, **near), partial(drifting.drift_rows, **near)),
+    }
+    figures, rows = _chosen(show, answers)
+    return rows() if asked.rows else figures()
 
 
 def _chosen(show: str, answers: Mapping[str, T]) -> T:

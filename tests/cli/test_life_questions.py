@@ -7,6 +7,7 @@ import pytest
 
 from fleetlens.advice.bench import cause_split
 from fleetlens.advice.cautions import CAUTIONS
+from fleetlens.findings import drift as drifting
 from fleetlens.findings import measurements as measuring
 from fleetlens.findings.b_lives import b_lives
 from fleetlens.findings.causes import NEVER_SKIP, cause_rows
@@ -51,9 +52,9 @@ ANSWERS = {
     "causes P0401 --rows": lambda shot: cause_rows(shot, ["P0401"]),
     "measurements": measuring.measurements,
     "measurements --component egr_valve --rows": lambda shot: measuring.check_rows(shot, filters=EGR),
-    "measurements --show drift --within 30000": lambda shot: measuring.drift(shot, within_km=30_000.0),
-    "measurements --show drift --rows": measuring.drift_rows,
-    "measurements --show distance": measuring.drift_by_distance,
+    "measurements --show drift --within 30000": lambda shot: drifting.drift(shot, within_km=30_000.0),
+    "measurements --show drift --rows": drifting.drift_rows,
+    "measurements --show distance": drifting.drift_by_distance,
 }
 
 

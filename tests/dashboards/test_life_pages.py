@@ -10,12 +10,13 @@ from fleetlens.advice.cautions import CAUTIONS
 from fleetlens.findings.b_lives import b_lives
 from fleetlens.findings.causes import NEVER_SKIP, cause_rows
 from fleetlens.findings.codes import recurring_codes
+from fleetlens.findings.drift import drift, drift_rows
 from fleetlens.findings.failure_trends import failure_trends
 from fleetlens.findings.fates import fates
 from fleetlens.findings.filters import Filters, choices
 from fleetlens.findings.life_comparison import compared_lives, two_groups
 from fleetlens.findings.life_fit import life_fit
-from fleetlens.findings.measurements import check_rows, drift, drift_rows, measurements
+from fleetlens.findings.measurements import check_rows, measurements
 from fleetlens.findings.recurrence import recurrence_difference
 from fleetlens.findings.vehicle_failures import failure_rows
 from fleetlens.store.reader import open_store

@@ -17,7 +17,8 @@ from scipy.stats import beta
 from fleetlens.advice.bench import cause_split
 from fleetlens.advice.cautions import CAUTIONS
 from fleetlens.errors import FleetlensError
-from fleetlens.findings.causes import NEVER_SKIP, cause_checks, cause_remedies, cause_rows, confirmed_causes
+from fleetlens.findings.cause_evidence import cause_checks, cause_remedies
+from fleetlens.findings.causes import NEVER_SKIP, cause_rows, confirmed_causes
 from fleetlens.findings.comebacks import repair_rows
 from fleetlens.findings.filters import Filters
 from fleetlens.store.reader import Snapshot

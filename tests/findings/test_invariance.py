@@ -9,22 +9,27 @@ from polars.testing import assert_frame_equal
 
 from fleetlens import (
     cleaning_intervals,
+    codes_together,
     comebacks,
     component_lives,
+    forerunners,
     load,
     make_sample,
     open_store,
+    rates_by_period,
     recurrent_failures,
     recurring_codes,
 )
 from fleetlens.findings.b_lives import b_lives
-from fleetlens.findings.causes import cause_checks, cause_remedies, confirmed_causes
+from fleetlens.findings.cause_evidence import cause_checks, cause_remedies
+from fleetlens.findings.causes import confirmed_causes
+from fleetlens.findings.drift import drift
 from fleetlens.findings.failure_trends import failure_trends
 from fleetlens.findings.fates import fate_curves
 from fleetlens.findings.filters import Filters
 from fleetlens.findings.life_comparison import compared_lives
 from fleetlens.findings.life_fit import life_fit
-from fleetlens.findings.measurements import drift, measurements
+from fleetlens.findings.measurements import measurements
 
 MILE = 1.609344  # km, by definition (international yard and pound agreement, 1959)
 Tables = dict[str, pl.DataFrame]
@@ -45,6 +50,9 @@ def figures(store: Path) -> dict[str, pl.DataFrame]:
             "comebacks": comebacks(snapshot, by=("action", "workshop")).rows.unnest("kinds"),
             "intervals": cleaning_intervals(snapshot).rows,
             "recurrence": recurrent_failures(snapshot, "egr_valve").rows,
+            "trend": rates_by_period(snapshot, "failures", "quarter").rows,
+            "pairs": codes_together(snapshot, join_days=7, at_least=3).rows,
+            "before": forerunners(snapshot, "egr_valve", km=3000.0, at_least=2).rows,
             "fates": fate_curves(snapshot, "egr_valve", by=("duty",)).rows,
             "comparison": compared_lives(snapshot, "egr_valve", by=("model",), within=("duty",)).rows,
             "b lives": b_lives(snapshot, by=("duty",), shares=(0.01, 0.5)).rows,

@@ -16,8 +16,9 @@ from hypothesis import strategies as st
 from scipy.stats import binomtest
 
 from fleetlens.errors import FleetlensError
+from fleetlens.findings.drift import drift, drift_by_distance, drift_rows
 from fleetlens.findings.filters import Filters
-from fleetlens.findings.measurements import check_rows, drift, drift_by_distance, drift_rows, measurements
+from fleetlens.findings.measurements import check_rows, measurements
 from fleetlens.intake.load import load
 from fleetlens.sample import make_sample
 from fleetlens.sample.wear import WEARS
