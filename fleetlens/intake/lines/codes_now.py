@@ -18,8 +18,22 @@ _IS_ABSENT = (
 )
 _DID_NOT_RETURN = (
     *("not returned", "not come back", "has not returned", "did not return", "didnt return", "hasnt returned"),
-    *("gone", "has gone", "have gone", "did not come back", "not reappeared", "did not reappear", "not back"),
+    *(
+        "gone",
+        "has gone",
+        "have gone",
+        "did not come back",
+        "didnt come back",
+        "hasnt come back",
+        "has not come back",
+        "never came back",
+        "not reappeared",
+        "did not reappear",
+        "not back",
+    ),
 )
+# "his own reader shows P0420": what the driver's tool said is hearsay.
+_THEIRS, _TOOLS = {"his", "her", "their", "own", "customer", "driver", "mate"}, {"app", "reader", "phone"}
 
 
 def read_now(codes: Sequence[Found], parted: list[Clause]) -> tuple[Found, ...]:
@@ -56,7 +70,8 @@ def _absent(clause: Clause, at: int, after: Clause | None, *, worked: bool) -> b
     words = " ".join(mark.words for mark in following if mark.words not in ("is", "now", "was"))
     if words.startswith(_IS_ABSENT) or (not worked and words.startswith(_DID_NOT_RETURN)):
         return True
-    if any(mark.kind == "G" and mark.key in ("claim", "if") for mark in left):
+    beside = {word for mark in clause.marks for word in mark.words.split(" ")}
+    if any(mark.kind == "G" and mark.key in ("claim", "if") for mark in left) or (beside & _THEIRS and beside & _TOOLS):
         return True
     return _looked_for(left) or _denied(left) or _of_another_visit(left, right)
 

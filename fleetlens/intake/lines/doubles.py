@@ -40,8 +40,15 @@ def settle_doubles(marks: list[Mark], words: set[str]) -> None:
                 mark.kind, mark.key = "N", ""  # a plug put back
         elif mark.words in _DISTANCE and at and marks[at - 1].kind == "n":
             _settle_distance(mark, _sentence(marks, at))
+        elif mark.words in ("off", "out") and before is not None and before.kind in "CUM" and _ends(marks, at):
+            mark.kind, mark.key = "N", ""  # "manifold off and ...": taken off
         elif mark.kind in "ORH":
             _settle_word(mark, before, after, words)
+
+
+def _ends(marks: list[Mark], at: int) -> bool:
+    """Whether the thought ends here: with the line, a sign, or an "and"."""
+    return at + 1 == len(marks) or marks[at + 1].gap != Gap.SOFT or marks[at + 1].kind == "J"
 
 
 def _settle_word(mark: Mark, before: Mark | None, after: Mark | None, words: set[str]) -> None:

@@ -60,7 +60,8 @@ def _goes_on(bare: list[Mark], memory: Memory) -> Iterator[Pair]:
 
 
 def _new_behind(clause: Clause) -> bool:
-    last = next((mark for mark in reversed(clause.marks) if mark.kind not in "fn"), None)
+    content = [mark for mark in clause.marks if mark.kind not in "fniF"]
+    last = content[-1] if len(content) > 1 and content[-2].kind == "C" else None
     return (
         last is not None and last.kind == "R" and last.words == "new" and not clause.having("KGP") and not clause.asked
     )

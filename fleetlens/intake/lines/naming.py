@@ -56,7 +56,8 @@ class _Naming:
 
     def _settle_by_line(self, at: int, mark: Mark, before: Mark | None) -> None:
         """What else the line names settles which part a common word means."""
-        if mark.kind in "HC" and self._is_foreign(at, mark, before):
+        alone = mark.kind == "M" and (before is None or before.kind != "C") and not self._leads(at)
+        if alone or (mark.kind in "HC" and self._is_foreign(at, mark, before)):
             mark.kind = "U"
         elif mark.kind == "i" and _linked(self._marks, at):
             self._joined_half(at, mark)
@@ -64,6 +65,11 @@ class _Naming:
             mark.kind, mark.key = "C", "glow_plug"
         elif mark.words == "flexi" and self._seen and self._lexicon.has_head(self._seen[-1].key, "flexi"):
             mark.key = self._seen[-1].key
+
+    def _leads(self, at: int) -> bool:
+        """Whether a part follows directly, which the word makes another one: "gearbox oil"."""
+        after = self._marks[at + 1] if at + 1 < len(self._marks) else None
+        return after is not None and after.gap == Gap.SOFT and after.kind in "CHMUTix"
 
     def _is_foreign(self, at: int, mark: Mark, before: Mark | None) -> bool:
         """ "coolant hose burst, hose replaced": of another part than ours, named just before."""
@@ -141,7 +147,7 @@ class _Naming:
         traced = None if other else self._traced(at, head)
         if traced is None and alone and not default:
             traced = self._by_code(mark, head)
-        if traced is None and before is None:
+        if traced is None and (before is None or before.kind in "BJfR"):
             traced = self._from_words(at, head)
         if traced is None and default and not other:
             traced = (default, mark.words)
@@ -197,7 +203,7 @@ class _Naming:
     def _from_words(self, at: int, head: str) -> tuple[str, str] | None:
         """ "vac supply missing, pipe replaced", "rail reading low, sensor renewed": a word before makes it whole."""
         for one in reversed(self._marks[max(0, at - _NEAR) : at]):
-            if one.kind in "xKiEXf" and not one.words[0].isdigit():
+            if (one.kind in "xKiEXf" or one.key == "inspect") and not one.words[0].isdigit():
                 for word in reversed(one.words.split(" ")):
                     if len(word) > 2 and (named := self._whole(word, head)):
                         return named

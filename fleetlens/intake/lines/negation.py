@@ -6,12 +6,15 @@ from fleetlens.intake.lines.tokens import Gap
 from fleetlens.intake.lines.word import Word
 
 __all__ = ["negate"]
+_WILL_NOT = {"wont", "will not", "would not", "wouldnt", "does not", "doesnt", "did not", "didnt", "cannot", "cant"}
 
 
 def negate(word: Word) -> str | None:
     """To the nearest verb or part, and to verbs joined to that verb."""
     if _ruled_out(word):
         return None
+    if word.mark.words in _WILL_NOT:  # "cleaning egr won't help"
+        blame((one for one in word.left if one.kind == "A" and one.form == "ing"), "negated")
     for at, one in enumerate(word.right):
         rest, at_end = word.right[at + 1 :], one.kind in "OKAC"
         if one.kind in "OK":  # "not ok", "no leak": neither a verdict nor a cause

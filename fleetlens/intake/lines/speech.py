@@ -8,7 +8,7 @@ __all__ = ["by_others", "settle_speech"]
 
 _PEOPLE = {
     *("customer", "driver", "owner", "operator", "client", "manager", "office", "controller", "they", "he", "she"),
-    *("user", "hirer", "keeper", "seller", "drv", "drvr", "hire"),
+    *("someone", "somebody", "user", "hirer", "keeper", "seller", "drv", "drvr", "hire"),
 }
 _FIRMS = {
     *("dealer", "dealership", "garage", "agent", "mechanic", "workshop", "seller", "vendor", "depot", "roadside"),
@@ -23,6 +23,7 @@ _SAYS = {
 }
 _BETWEEN = 3  # small words between who and what
 _FAR = 4
+_TOGETHER = {"us", "me"}  # "customer road tested with us"
 _WANTS = {"wanted", "wants", "hoped", "hoping", "wished", "wishes", "expects", "expected"}
 _TELLS = {"told", "asked", "tell", "ask", "informed", "instructed", "warned", "requested"}
 _BEFORE = {"old", "original", "originals", "own"}
@@ -76,33 +77,34 @@ def _put_back(marks: list[Mark], at: int) -> None:
 
 def by_others(clause: Clause) -> None:
     """ "customer fitted own sensor", "dealer has replaced it", "done by their mechanic", "customer to fit"."""
+    if _TOGETHER & {mark.words for mark in clause.marks}:
+        return
     for at, mark in enumerate(clause.marks):
-        who = _who(mark)
-        if mark.kind not in "xfG" or who not in _PEOPLE | _FIRMS:
+        if mark.kind not in "xfG" or _who(mark) not in _PEOPLE | _FIRMS:
             continue
         before = [one.words for one in clause.marks[max(0, at - _BETWEEN) : at]]
-        if "by" in before:
-            if not any(one.words.startswith("request") for one in clause.marks[at + 1 : at + 2]):
-                _blame([one for one in clause.marks[:at] if one.kind == "A"])
-            continue
-        passed = "fxCD" if who in _FIRMS else "f"
-        did = False
-        for step, one in enumerate(clause.marks[at + 1 : at + 2 + _FAR]):
-            did = did or one.kind == "D"
-            if one.kind == "A" and (one.form == "past" or did):
-                _blame([one, *_joined(clause.marks[at + 2 + step :])])
-                break
-            if one.kind == "P" and one.words == "to":
-                verb = next((other for other in clause.marks[at + 2 + step :] if other.kind not in "fD"), None)
-                if verb is not None and verb.kind == "A" and verb.form == "base":
-                    _blame([verb])
-                break
-            if (
-                one.kind not in passed
-                and not (one.kind == "G" and one.key == "history")
-                and not (who in _FIRMS and one.kind in "Pi")
-            ):
-                break
+        if "by" not in before:
+            _blame(_work_of(clause, at))
+        elif not any(one.words.startswith("request") for one in clause.marks[at + 1 : at + 2]):
+            _blame([one for one in clause.marks[:at] if one.kind == "A"])
+
+
+def _work_of(clause: Clause, at: int) -> list[Mark]:
+    """The verbs that the one at `at` is the subject of: right after a customer, some words further after a garage."""
+    firm = _who(clause.marks[at]) in _FIRMS
+    did = False
+    for step, one in enumerate(clause.marks[at + 1 : at + 2 + _FAR]):
+        did = did or one.kind == "D"
+        rest = clause.marks[at + 2 + step :]
+        if one.kind == "A" and (one.form == "past" or did):
+            return [one, *_joined(rest)]
+        if one.kind == "P" and one.words == "to":
+            verb = next((other for other in rest if other.kind not in "fD"), None)
+            return [verb] if verb is not None and verb.kind == "A" and verb.form == "base" else []
+        passed = one.kind in ("fxCDPi" if firm else "f") or (one.kind == "G" and one.key == "history")
+        if not passed:
+            return []
+    return []
 
 
 def _who(mark: Mark) -> str:

@@ -47,6 +47,8 @@ def done_to(clause: Clause, verbs: list[Mark], parts: list[Mark], memory: Memory
             if part.kind == "C" and (part.key != "vehicle" or target == "vehicle" or action == "inspect")
         ]
         foreign = not own and any(part.kind == "U" for part in parts)
+        if foreign and action in ("relearn", "software"):
+            continue  # "coded spare key"
         if action in ("clear_codes", "no_fault_found") or verb.words in ("reset", "re set"):
             yield from _of_the_vehicle(clause, verb, own, memory)
         elif verb.kind == "A" and target and action != "inspect":
@@ -55,7 +57,7 @@ def done_to(clause: Clause, verbs: list[Mark], parts: list[Mark], memory: Memory
             yield Pair(target, "inspect", verb.why, verb, None)
         elif verb.words in _FIXED and not own and memory.verbs:
             continue  # "replaced map, fixed": the fault is
-        elif not (foreign and action == "relearn"):  # "coded spare key"
+        else:
             yield from _Act(clause, verb, action, memory).pairs(own, bool(parts))
 
 
