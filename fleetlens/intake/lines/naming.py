@@ -14,6 +14,7 @@ _HOLDERS = {"wiring", "connector", "gasket_seal", "fuse_relay", "vacuum_hose", "
 _WHERE_ABOUTS = {"intake_system", "exhaust_pipe", "engine", "vehicle", "turbocharger", "dpf", "coolant", "engine_oil"}
 # Parts of one common word, which a word before may turn into something else: "gearbox oil", "cabin filter".
 _COMMON = {"engine_oil", "oil_filter", "air_filter", "cooling_fan", "vacuum_hose", "boost_hose", "fuse_relay", "brakes"}
+_LEAKS = {"exhaust_pipe", "coolant", "engine_oil", "reductant_fluid"}
 _NEAR = 10  # marks among which a word may make a half name whole
 _FAR = 5  # marks that "new" may stand before its part
 
@@ -167,6 +168,8 @@ class _Naming:
         """The part whose name `head` ends: with its owner beside it, or with a part named before."""
         if head in ("seal", "washer") and any(one.key == "injector_seal" for one in self._seen):
             return "injector_seal", f"injector {head}"
+        if at and _linked(self._marks, at) and self._seen and (named := self._whole(self._seen[-1].words, head)):
+            return named  # "oil & filter"
         for one in reversed(self._seen):
             if one.words.endswith(f" {head}"):  # "vac hose to turbo actuator, hose"
                 return one.key, one.words
@@ -248,6 +251,8 @@ def _still_place(mark: Mark, last: Mark | None, place: bool) -> bool:
         return place
     if mark.kind == "P" or (mark.kind == "W" and after_cause):
         return True
+    if after_cause and last is not None and last.key == "leaking" and mark.key in _LEAKS and mark.gap == Gap.SOFT:
+        return True  # "leaking exhaust": what comes out, not what is wrong
     return place and not (mark.gap >= Gap.COMMA or mark.kind in "ANGOBW")
 
 

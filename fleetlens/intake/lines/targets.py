@@ -26,6 +26,7 @@ _TALK = {"advised", "quoted", "deferred", "declined", "asked"}
 _FIXED = {"fixed", "rectified", "sorted", "mended"}
 # What reads through a pipe is what learns again once the pipe is put right.
 _READ_BY = {"dpf_pressure_pipes": "dpf_pressure_sensor", "exhaust_pressure_pipe": "exhaust_pressure_sensor"}
+_DISABLED = {"doc", "throttle_body", "crankcase_breather", "lambda_sensor", "pm_sensor", "exhaust_pressure_sensor"}
 _COUNTERS = {"dpf", "engine_ecu", "scr_catalyst"}
 _PLACED = {"gap", "clearance", "arm", "tension", "rod", "preload", "stop"}
 _DIRT = {"carbon", "blocked", "ash", "contaminated"}
@@ -53,7 +54,7 @@ def done_to(clause: Clause, verbs: list[Mark], parts: list[Mark], memory: Memory
             yield from _of_the_vehicle(clause, verb, own, memory)
         elif verb.kind == "A" and target and action != "inspect":
             yield Pair(target, action, verb.why or _blocked(own, target), verb, None)
-        elif target in ("vehicle", "engine", "injector"):
+        elif target in ("vehicle", "engine", "injector") and not (own and verb.words.endswith(" over")):
             yield Pair(target, "inspect", verb.why, verb, None)
         elif verb.words in _FIXED and not own and memory.verbs:
             continue  # "replaced map, fixed": the fault is
@@ -264,6 +265,8 @@ def fits(action: str, part: Mark) -> bool:
         return action == "inspect" and part.words in ("vehicle", "van", "veh")
     if part.fastened and action not in ("adjust", "repair", "inspect"):
         return False
+    if action == "disable":  # a pipe blanked is a repair of another kind
+        return key in _DISABLED or key.startswith(("egr_", "dpf", "scr_", "nox_", "reductant_", "swirl_"))
     if action == "top_up":
         return key in FLUIDS or key == "reductant_tank"
     if action == "drain":
