@@ -9,14 +9,11 @@ from polars.testing import assert_frame_equal
 
 from fleetlens import (
     cleaning_intervals,
-    codes_together,
     comebacks,
     component_lives,
-    forerunners,
     load,
     make_sample,
     open_store,
-    rates_by_period,
     recurrent_failures,
     recurring_codes,
 )
@@ -27,9 +24,12 @@ from fleetlens.findings.drift import drift
 from fleetlens.findings.failure_trends import failure_trends
 from fleetlens.findings.fates import fate_curves
 from fleetlens.findings.filters import Filters
+from fleetlens.findings.forerunners import forerunners
 from fleetlens.findings.life_comparison import compared_lives
 from fleetlens.findings.life_fit import life_fit
 from fleetlens.findings.measurements import measurements
+from fleetlens.findings.together import codes_together
+from fleetlens.findings.trends import changed_rates, rates_by_group, rates_by_period
 
 MILE = 1.609344  # km, by definition (international yard and pound agreement, 1959)
 Tables = dict[str, pl.DataFrame]
@@ -51,8 +51,10 @@ def figures(store: Path) -> dict[str, pl.DataFrame]:
             "intervals": cleaning_intervals(snapshot).rows,
             "recurrence": recurrent_failures(snapshot, "egr_valve").rows,
             "trend": rates_by_period(snapshot, "failures", "quarter").rows,
-            "pairs": codes_together(snapshot, join_days=7, at_least=3).rows,
-            "before": forerunners(snapshot, "egr_valve", km=3000.0, at_least=2).rows,
+            "changes": changed_rates(snapshot).rows.sort("code"),
+            "groups": rates_by_group(snapshot, by=("depot",)).rows,
+            "pairs": codes_together(snapshot, join_days=7, at_least=3).rows.sort("code", "with_code"),
+            "before": forerunners(snapshot, "egr_valve", km=3000.0, at_least=2).rows.sort("sign_is", "sign"),
             "fates": fate_curves(snapshot, "egr_valve", by=("duty",)).rows,
             "comparison": compared_lives(snapshot, "egr_valve", by=("model",), within=("duty",)).rows,
             "b lives": b_lives(snapshot, by=("duty",), shares=(0.01, 0.5)).rows,
@@ -180,3 +182,27 @@ def test_two_fleets_count_twice_and_leave_the_curves(
     assert_frame_equal(here["lives"].select(kept), plain["lives"].select(kept), rel_tol=1e-6)
     shares = ["component", "action", "workshop", "share_30d", "share_60d", "share_90d"]
     assert_frame_equal(here["comebacks"].select(shares), plain["comebacks"].select(shares), rel_tol=1e-9)
+
+
+def test_two_fleets_change_and_come_together_as_one_does(
+    tables: Tables, plain: dict[str, pl.DataFrame], tmp_path: Path
+) -> None:
+    """The same of trends, pairs and signs: counts double, rates and ratios stay."""
+
+    def doubled(_: str, rows: pl.DataFrame) -> pl.DataFrame:
+        keys = [key for key in ("vehicle_id", "job_id") if key in rows.columns]
+        return pl.concat([rows, rows.with_columns(pl.col(key) + "-copy" for key in keys)]) if keys else rows
+
+    here = loaded(tmp_path, write(tables, tmp_path, doubled))
+    pair, sign = ["code", "with_code"], ["sign_is", "sign"]
+    for name, key, counts, kept in (
+        ("trend", ["period"], ["failures", "vehicles", "km"], ["rate_per_100k_km", "centre_per_100k_km"]),
+        ("changes", ["code"], ["episodes", "latest_12m"], ["change", "change_12m"]),
+        ("groups", ["depot"], ["episodes", "km"], ["rate_per_100k_km", "rate_of_all"]),
+        ("pairs", pair, ["together", "plain_together", "by_chance"], ["lift", "plain_lift"]),
+        ("before", sign, ["preceded", "happenings", "followed", "begun"], ["times", "chance_share"]),
+    ):
+        known = plain[name].select(*key, *counts, *kept)
+        both = here[name].join(known.select(key), on=key, how="semi", maintain_order="right").select(known.columns)
+        assert known.height > 0
+        assert_frame_equal(both, known.with_columns(pl.col(counts) * 2), rel_tol=1e-6)
