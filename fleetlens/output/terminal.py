@@ -16,6 +16,7 @@ from fleetlens.output.words import UNKNOWN, harmless
 
 MOST_ROWS = 50
 MOST_STEPS = 20  # of a curve, which has a row per step
+CURVES = ({"mean_events", "km"}, {"at_risk", "share", "km"}, {"hazard", "km"}, {"share_failed_by", "km"})
 LONGEST_KEY = 16  # a longer one is wrapped
 LONGEST_WORD = 24  # a longer one is broken
 LONGEST_WORD_OF_TEXT = 12
@@ -115,8 +116,7 @@ def _unwrapped(texts: Iterable[str]) -> int:
 
 def _fewer(rows: pl.DataFrame) -> pl.DataFrame:
     """As many rows as one reads: of a curve some steps with the first and the last, of a list the top."""
-    curve = {"mean_events", "km"} <= set(rows.columns) or {"at_risk", "share", "km"} <= set(rows.columns)
-    if not curve or rows.height <= MOST_STEPS:
+    if not any(curve <= set(rows.columns) for curve in CURVES) or rows.height <= MOST_STEPS:
         return rows.head(MOST_ROWS)
     return rows[[round(at * (rows.height - 1) / (MOST_STEPS - 1)) for at in range(MOST_STEPS)]]
 
