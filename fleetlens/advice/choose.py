@@ -95,6 +95,7 @@ def choose(
         notes=(
             *verdict(names, priced, stratum, prices.currency),
             about_part(running, unknown_start),
+            *((f"Of the lives it rests on: {stratum['doubt']}.",) if stratum["doubt"] else ()),
             *about_practice(component, running),
             "The figures know nothing of what the technician sees: the maker's procedure and his judgement come first.",
         ),

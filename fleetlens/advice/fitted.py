@@ -17,10 +17,11 @@ from fleetlens.findings.grouping import chosen
 from fleetlens.findings.life_table import LifeTable, life_table
 from fleetlens.findings.lives import LIFE_KEYS
 from fleetlens.reliability import weibull
+from fleetlens.reliability.fit_check import UNLIKE, fit_check
 from fleetlens.store.preferences import Preferences
 from fleetlens.store.reader import Snapshot
 
-__all__ = ["PER_KM", "Fitted", "Options", "cleaned_only", "fitted", "known", "where_known"]
+__all__ = ["PER_KM", "Fitted", "Options", "cleaned_only", "doubts", "fitted", "known", "where_known"]
 
 PER_KM = 1_000
 
@@ -36,11 +37,15 @@ class Options(TypedDict, total=False):
 
 @dataclass(frozen=True, slots=True)
 class Fitted:
-    """One entry a group throughout, in the order of `table.groups`; NaN where there is no fit or no price."""
+    """One entry a group throughout, in the order of `table.groups`; NaN where there is no fit or no price.
+
+    `doubts`: that one Weibull doesn't describe a group's lives; "" where nothing speaks against it.
+    """
 
     table: LifeTable
     keys: list[str]
     fit: pl.DataFrame
+    doubts: list[str]
     shape: FloatArray
     scale: FloatArray
     planned: FloatArray
@@ -101,14 +106,12 @@ def fitted(
     preferences = preferences_of(snapshot) if preferences is None else preferences
     filters = cleaned_only(snapshot, component, filters)
     table = life_table(snapshot, component, keys, filters, unknown_start)
-    fit = weibull.fit(
-        table.end, table.failed, table.entry, table.known_good, table.group, n_groups=table.groups.height
-    ).rows
+    fit = weibull.fit(table.end, table.failed, table.entry, table.known_good, table.group, n_groups=table.groups.height)
     prices = costs(snapshot, table.groups["component"].unique().sort().to_list(), filters, preferences, given)
     priced = table.groups.select("component").join(prices.rows, on="component", how="left", maintain_order="left")
-    shape, scale = (fit[name].fill_null(np.nan).to_numpy() for name in ("shape", "scale"))
+    shape, scale = (fit.rows[name].fill_null(np.nan).to_numpy() for name in ("shape", "scale"))
     planned, failure = (priced[name].fill_null(np.nan).to_numpy() for name in ("planned", "failure"))
-    return Fitted(table, keys, fit, shape, scale, planned, failure, prices, preferences, filters)
+    return Fitted(table, keys, fit.rows, doubts(fit), shape, scale, planned, failure, prices, preferences, filters)
 
 
 def cleaned_only(snapshot: Snapshot, component: str | None, filters: Filters) -> Filters:
@@ -117,6 +120,16 @@ def cleaned_only(snapshot: Snapshot, component: str | None, filters: Filters) ->
         return filters
     seen = tuple(snapshot.frame("findings/cleaned_components")["component"])
     return Filters(filters.model, filters.duty, filters.depot, seen)
+
+
+def doubts(fit: weibull.WeibullFit) -> list[str]:
+    """That one Weibull doesn't describe the lives of a group, in words; "" where nothing speaks against it."""
+    return [
+        f"one Weibull doesn't describe these lives (p = {row['p']:.2g}), so this may mislead; split them further"
+        if row["reading"] == UNLIKE
+        else ""
+        for row in fit_check(fit).rows.iter_rows(named=True)
+    ]
 
 
 def where_known(function: Callable[..., FloatArray], *values: FloatArray) -> FloatArray:

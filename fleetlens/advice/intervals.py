@@ -81,8 +81,9 @@ def cleaning_intervals(
     keys = ["component", *case.keys]
     flat = _flat(case, best)
     notes = tuple(
-        f"{named(row, keys)}: {each.word}; {each.why}{_beside(row, told, case.preferences.service.every_km)}."
-        for row, each, told in zip(rows.iter_rows(named=True), verdicts, flat, strict=True)
+        f"{named(row, keys)}: {each.word}; {each.why}{_beside(row, told, case.preferences.service.every_km)}"
+        f"{'; ' + doubt if doubt else ''}."
+        for row, each, told, doubt in zip(rows.iter_rows(named=True), verdicts, flat, case.doubts, strict=True)
     )
     return case.finding(snapshot, "cleaning intervals", rows, METHOD, assumed=_mixed(case), notes=notes)
 

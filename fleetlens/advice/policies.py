@@ -10,7 +10,7 @@ import polars as pl
 
 from fleetlens.advice.cautions import CAUTIONS
 from fleetlens.advice.costs import Given, costs, preferences_of
-from fleetlens.advice.fitted import PER_KM, cleaned_only
+from fleetlens.advice.fitted import PER_KM, cleaned_only, doubts
 from fleetlens.advice.policy_choice import MOST_CLEANINGS, Choice, Terms, best_choice, usable, words
 from fleetlens.advice.verdicts import WORTH, WORTHWHILE
 from fleetlens.findings import evidence
@@ -46,7 +46,7 @@ class Policies:
     (cleaned ones null where fewer than six have failed); clean, replace, failure, last_failure (of one that is mended
     by a replacement), clean_hours, replace_hours, mended (share of failures mended by a cleaning); verdict, why; where
     it is "worth it" also cleanings (null: no limit), first_km and after_km (null: never), cost_per_1000km; and
-    cost_per_1000km_run_to_failure.
+    cost_per_1000km_run_to_failure; doubt (that one Weibull doesn't describe a life; null where nothing says so).
     """
 
     finding: Finding
@@ -76,7 +76,8 @@ def policies(
     table = life_table(snapshot, component, keys, filters, unknown_start)
     prices = costs(snapshot, table.groups["component"].unique().sort().to_list(), filters, preferences, given)
     priced = table.groups.select("component").join(prices.rows, on="component", how="left", maintain_order="left")
-    new, cleaned = fits(table)
+    fit = fits(table)
+    new, cleaned = fit.rows[0::2], fit.rows[1::2]
     every = preferences.service.every_km
     choices = [
         best_choice(one, other, Terms(**{name: cost[name] for name in _PRICES}, service_km=every))
@@ -85,7 +86,8 @@ def policies(
         )
     ]
     figures = pl.DataFrame([_figures(choice) for choice in choices], schema=_SCHEMA)
-    strata = _strata(table, new, cleaned, priced, figures)
+    told_of = [_doubt(*pair) for pair in zip(*(doubts(fit)[kind::2] for kind in (0, 1)), strict=True)]
+    strata = _strata(table, new, cleaned, priced, figures).with_columns(doubt=pl.Series(told_of, dtype=pl.String))
     names = ["component", *keys]
     return Policies(
         Finding(
@@ -106,8 +108,8 @@ def policies(
                 *_repaired(table),
             ),
             notes=tuple(
-                f"{named(group, names)}: {_told(choice)}."
-                for group, choice in zip(table.groups.iter_rows(named=True), choices, strict=True)
+                f"{named(group, names)}: {_told(choice, doubt)}."
+                for group, choice, doubt in zip(table.groups.iter_rows(named=True), choices, told_of, strict=True)
             ),
             filters=filters.named(),
             cautions=CAUTIONS,
@@ -116,18 +118,17 @@ def policies(
     )
 
 
-def fits(table: LifeTable) -> tuple[pl.DataFrame, pl.DataFrame]:
-    """The Weibull fits of lives not begun by a cleaning and of those begun by one, each a row a group."""
+def fits(table: LifeTable) -> weibull.WeibullFit:
+    """The Weibull fits of two lives a group: 2 g not begun by a cleaning, 2 g + 1 begun by one."""
     cleaned = (table.lives["began_as"] == "cleaned").to_numpy().astype(np.int64)
-    rows = weibull.fit(
+    return weibull.fit(
         table.end,
         table.failed,
         table.entry,
         table.known_good,
         2 * table.group + cleaned,
         n_groups=2 * table.groups.height,
-    ).rows
-    return rows[0::2], rows[1::2]
+    )
 
 
 _SCHEMA = {
@@ -192,10 +193,19 @@ def _strata(
     )
 
 
-def _told(choice: Choice) -> str:
-    """The verdict with its reason, the policy, and how sharp it is."""
+def _doubt(new: str, cleaned: str) -> str | None:
+    """Which of the two lives isn't described well; None where nothing speaks against either."""
+    return (
+        "; ".join(f"{kind}: {doubt}" for kind, doubt in (("new parts", new), ("cleaned parts", cleaned)) if doubt)
+        or None
+    )
+
+
+def _told(choice: Choice, doubt: str | None) -> str:
+    """The verdict with its reason, the policy, how sharp it is, and whether its lives are described well."""
     policy = (words(choice.policy),) if choice.verdict.word == WORTH and choice.policy else ()
-    return f"{choice.verdict.word}; " + "; ".join((choice.verdict.why, *policy, *choice.notes))
+    doubts_ = (doubt,) if doubt else ()
+    return f"{choice.verdict.word}; " + "; ".join((choice.verdict.why, *policy, *choice.notes, *doubts_))
 
 
 def _repaired(table: LifeTable) -> tuple[str, ...]:

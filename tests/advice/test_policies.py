@@ -10,8 +10,9 @@ import polars as pl
 import pytest
 from advice.known_fleet import BESIDE, CLEAN, REPLACE, Law, Truth, write_fleet
 
-from fleetlens import Filters, FleetlensError, load, open_store
+from fleetlens import Filters, FleetlensError, cleaning_intervals, load, open_store
 from fleetlens.advice.cautions import CAUTIONS
+from fleetlens.advice.choose import choose
 from fleetlens.advice.costs import Given
 from fleetlens.advice.policies import Policies, policies
 from fleetlens.reliability.cleaning_policy import Policy, Prices, life, policy_rate
@@ -223,3 +224,21 @@ def test_parts_begun_by_a_repair_count_with_new_ones(tmp_path: Path) -> None:
     assert (
         f"{repaired:,} of {row['lives']:,} lives began with a repair and count with new parts." in told.finding.assumed
     )
+
+
+def test_lives_that_one_weibull_does_not_describe_are_said(known: Snapshot, found: Policies, tmp_path: Path) -> None:
+    """Half the vehicles foul within 40,000 km and half run 200,000: together they are no Weibull."""
+    early, late = (Law(4.0, scale) for scale in (40_000.0, 200_000.0))
+    write_fleet(tmp_path, {"early": Truth(early, early), "late": Truth(late, late)}, vehicles=60)
+    vehicles = pl.read_csv(tmp_path / "vehicles.csv")
+    vehicles.with_columns(model=pl.lit("mixed")).write_csv(tmp_path / "vehicles.csv")
+    load([tmp_path], tmp_path / "s")
+    with open_store(tmp_path / "s") as snapshot:
+        (note,) = policies(snapshot, "egr_valve").finding.notes
+        (of_one,) = cleaning_intervals(snapshot, "egr_valve").notes
+        chosen = choose(snapshot, "early-0", "egr_valve").notes
+    for told in (note, of_one, *(line for line in chosen if line.startswith("Of the lives"))):
+        assert "one Weibull doesn't describe these lives (p = " in told
+    assert sum(line.startswith("Of the lives") for line in chosen) == 1
+    assert not any("describe" in told for told in found.finding.notes)
+    assert not any("describe" in told for told in cleaning_intervals(known, "egr_valve").notes if "constant" in told)
