@@ -1,7 +1,7 @@
 """Measurements against the rules written by hand, on generated fleets and on the sample's known truth."""
 
 from collections import Counter
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -211,3 +211,30 @@ def test_no_distance_holds_no_measurement(snapshot: Snapshot) -> None:
     for ask in (drift, drift_rows, drift_by_distance):
         with pytest.raises(FleetlensError, match="holds no measurement"):
             ask(snapshot, within_km=0)
+
+
+def test_only_values_between_the_beginning_and_the_failing_job_count() -> None:
+    """A story: fitted, measured twice on the way, measured again as it failed and once more after the repair."""
+    start = date(2024, 1, 1)
+    visits = [(1_000.0, "scheduled"), (6_000.0, "inspection"), (9_000.0, "inspection"), (10_000.0, "defect")]
+    jobs = [
+        {
+            **{"job_id": f"J{place}", "vehicle_id": "V", "opened_at": start + timedelta(30 * (place + 1))},
+            **{"reason": reason, "odometer_km": km},
+        }
+        for place, (km, reason) in enumerate(visits)
+    ]
+    actions = [{"job_id": job, "component": "egr_valve", "action": "replace"} for job in ("J0", "J3")]
+    checks = [
+        {"job_id": f"J{place}", "component": part, "check": "signal", "unit": "V", "value": 0.1 * place}
+        for place in range(4)
+        for part in ("egr_valve", "turbo")
+    ]
+    checks.append({"job_id": "J1", "component": "egr_valve", "check": "signal", "unit": "V", "passed": True})
+    vehicles = [{"vehicle_id": "V", "model": "A", "in_service_on": start, "in_service_km": 0.0}]
+    with snapshot_of(vehicles, jobs, actions=actions, checks=checks) as opened:
+        rows = drift_rows(opened).rows
+    assert rows.select("component", "job_id", "before_km", "failed_job_id", "age_km").rows() == [
+        ("egr_valve", "J1", 4_000.0, "J3", 9_000.0),
+        ("egr_valve", "J2", 1_000.0, "J3", 9_000.0),
+    ]
