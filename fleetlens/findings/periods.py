@@ -48,8 +48,9 @@ class Periods:
     @property
     def comparable(self) -> list[date]:
         """The same without those at the end in which nothing was run yet, as when the record ends on a first day."""
-        run = self.rows.filter(pl.col("km") > 0)["starts_on"]
-        return [start for start in self.starts if not run.is_empty() and start <= max(run)]
+        run = self.rows.filter(pl.col("km") > 0).select("starts_on").unique()
+        last = max(run["starts_on"].to_list(), default=date.min)
+        return [start for start in self.starts if start <= last]
 
     @property
     def broken_off(self) -> date | None:
@@ -137,7 +138,8 @@ def _filled(events: pl.DataFrame, km: pl.DataFrame, months: int, until: date | N
     keys = [key for key in ("name", *_ALIKE) if key in km.columns]
     groups = pl.concat([events.select("name", *_ALIKE), _with_names(km, events).select("name", *_ALIKE)]).unique()
     seen = pl.concat([events["starts_on"], km.filter(pl.col("km") > 0)["starts_on"]])
-    starts = [] if seen.is_empty() else _starts(min(seen), max(seen), months)
+    days = seen.unique().sort().to_list()
+    starts = _starts(days[0], days[-1], months) if days else []
     ends = [min(_last_day(start, months), until) if until else None for start in starts]
     grid = pl.DataFrame({"starts_on": starts, "ends_on": ends}, schema={"starts_on": pl.Date, "ends_on": pl.Date})
     whole = groups.join(grid, how="cross")
