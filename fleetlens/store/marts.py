@@ -15,6 +15,7 @@ MARTS = (
     "effective_actions",
     "usage_days",
     "vehicle_record",
+    "usage_spans",
     "usage_at",
     "exposures",
     "exposure_months",

@@ -1,5 +1,5 @@
 -- One row is: a life of a part on a vehicle kept that was running at the end of a given day, with how it went on.
--- Reads:      lives, components, vehicles, jobs, vehicle_record, usage_days
+-- Reads:      lives, components, vehicles, jobs, vehicle_record, usage_spans
 -- Parameters: since, until (dates; how it went on is told up to `until`); components (list of text, null keeps all); models, duties, depots (lists of text, null keeps all)
 -- Columns:    vehicle_id; component; position; began_job_id (null for the part that came with the vehicle); started_on (date of the job that began it, null for that part); ended (as lives has it; null where it still ran at `until`); ended_on (date); ended_km; until_km (usage of the vehicle on `until` or when it left, null where unknown); until_on (that date)
 with asked as (
@@ -12,22 +12,14 @@ usage as (
         asked.on_day,
         case
             when asked.on_day <= vehicle_record.first_on then vehicle_record.first_km
-            when asked.on_day >= vehicle_record.last_on
-                then
-                    vehicle_record.last_km
-                    + vehicle_record.km_per_day * date_diff('day', vehicle_record.last_on, asked.on_day)
-            else
-                usage_days.km
-                + (usage_days.next_km - usage_days.km)
-                * date_diff('day', usage_days.on_day, asked.on_day)
-                / cast(date_diff('day', usage_days.on_day, usage_days.next_on) as double)
+            else usage_spans.km + usage_spans.km_per_day * date_diff('day', usage_spans.from_on, asked.on_day)
         end as km
     from asked
     inner join vehicle_record on asked.vehicle_key = vehicle_record.vehicle_key
-    left join usage_days
-        on asked.vehicle_key = usage_days.vehicle_key
-        and asked.on_day >= usage_days.on_day
-        and asked.on_day < usage_days.next_on
+    left join usage_spans
+        on asked.vehicle_key = usage_spans.vehicle_key
+        and asked.on_day >= usage_spans.from_on
+        and (asked.on_day < usage_spans.to_on or usage_spans.to_on is null)
 ),
 
 dated as (

@@ -1,5 +1,5 @@
 -- One row is: a vehicle kept and a stretch of 91 days up to its last good reading, wholly between its readings.
--- Reads:      vehicle_record, usage_days, vehicles
+-- Reads:      vehicle_record, usage_spans, vehicles
 -- Parameters: models, duties, depots (lists of text, null keeps all)
 -- Columns:    vehicle_id; back (0 is the latest stretch, up to 3); km_per_day (over the stretch)
 with numbers as (
@@ -20,19 +20,12 @@ known as (
     select
         ends.vehicle_key,
         ends.back,
-        case
-            when usage_days.next_on is null then usage_days.km
-            else
-                usage_days.km
-                + (usage_days.next_km - usage_days.km)
-                * date_diff('day', usage_days.on_day, ends.on_day)
-                / cast(date_diff('day', usage_days.on_day, usage_days.next_on) as double)
-        end as km
+        usage_spans.km + usage_spans.km_per_day * date_diff('day', usage_spans.from_on, ends.on_day) as km
     from ends
-    inner join usage_days
-        on ends.vehicle_key = usage_days.vehicle_key
-        and ends.on_day >= usage_days.on_day
-        and (ends.on_day < usage_days.next_on or (usage_days.next_on is null and ends.on_day = usage_days.on_day))
+    inner join usage_spans
+        on ends.vehicle_key = usage_spans.vehicle_key
+        and ends.on_day >= usage_spans.from_on
+        and (ends.on_day < usage_spans.to_on or usage_spans.to_on is null)
 )
 
 select vehicles.vehicle_id, later.back, (later.km - earlier.km) / 91.0 as km_per_day

@@ -1,30 +1,20 @@
 -- One row is: a calendar month and a model, duty and depot, with the distance that its vehicles ran under observation.
--- Reads:      vehicles, vehicle_record, usage_days
+-- Reads:      vehicles, vehicle_record, usage_spans, usage_days
 -- Parameters: none
 -- Columns:    month (date, its first day); model; duty; depot; km; carried_km (the part of km beyond the last readings, at the recent rate)
 with stretches as (
-    -- Between two readings the distance is spread evenly over the days.
+    -- Within a stretch the distance is spread evenly over the days.
     select
-        usage_days.vehicle_key,
-        greatest(usage_days.on_day, vehicle_record.record_from) as from_on,
-        least(usage_days.next_on, vehicle_record.record_to) as to_on,
-        (usage_days.next_km - usage_days.km)
-        / cast(date_diff('day', usage_days.on_day, usage_days.next_on) as double) as km_per_day,
-        false as carried
-    from usage_days
-    inner join vehicle_record on usage_days.vehicle_key = vehicle_record.vehicle_key
+        usage_spans.vehicle_key,
+        greatest(usage_spans.from_on, vehicle_record.record_from) as from_on,
+        least(usage_spans.to_on, vehicle_record.record_to) as to_on,
+        usage_spans.km_per_day,
+        usage_spans.to_on is null as carried
+    from usage_spans
+    inner join vehicle_record on usage_spans.vehicle_key = vehicle_record.vehicle_key
     where
-        usage_days.next_on > vehicle_record.record_from
-        and usage_days.on_day < vehicle_record.record_to
-    union all
-    select
-        vehicle_key,
-        greatest(last_on, record_from) as from_on,
-        record_to as to_on,
-        km_per_day,
-        true as carried
-    from vehicle_record
-    where record_to > last_on and record_to > record_from
+        (usage_spans.to_on > vehicle_record.record_from or usage_spans.to_on is null)
+        and usage_spans.from_on < vehicle_record.record_to
     union all
     -- The first day of readings may hold several: what lies between them was driven on that day.
     select

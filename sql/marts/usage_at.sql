@@ -1,5 +1,5 @@
 -- One row is: a vehicle and a day whose usage is asked for: the ends of its record and its jobs without a good reading.
--- Reads:      jobs, readings, vehicle_record, usage_days, record
+-- Reads:      jobs, readings, vehicle_record, usage_spans, record
 -- Parameters: none
 -- Columns:    vehicle_key; on_day (date); km (between readings in proportion to the days; before the first the first; after the last at the recent rate; null for a vehicle without readings)
 with asked as (
@@ -19,20 +19,12 @@ select
     asked.on_day,
     case
         when asked.on_day <= vehicle_record.first_on then vehicle_record.first_km
-        when asked.on_day >= vehicle_record.last_on
-            then
-                vehicle_record.last_km
-                + vehicle_record.km_per_day * date_diff('day', vehicle_record.last_on, asked.on_day)
-        else
-            usage_days.km
-            + (usage_days.next_km - usage_days.km)
-            * date_diff('day', usage_days.on_day, asked.on_day)
-            / cast(date_diff('day', usage_days.on_day, usage_days.next_on) as double)
+        else usage_spans.km + usage_spans.km_per_day * date_diff('day', usage_spans.from_on, asked.on_day)
     end as km
 from asked
 inner join vehicle_record on asked.vehicle_key = vehicle_record.vehicle_key
-left join usage_days
-    on asked.vehicle_key = usage_days.vehicle_key
-    and asked.on_day >= usage_days.on_day
-    and asked.on_day < usage_days.next_on
+left join usage_spans
+    on asked.vehicle_key = usage_spans.vehicle_key
+    and asked.on_day >= usage_spans.from_on
+    and (asked.on_day < usage_spans.to_on or usage_spans.to_on is null)
 order by asked.vehicle_key, asked.on_day
