@@ -12,7 +12,7 @@ from fleetlens.findings.filters import Filters, check
 from fleetlens.store.reader import Snapshot
 from fleetlens.vocabulary import codes as vocabulary
 
-__all__ = ["EVERY", "NO_KM", "OF", "PER_KM", "Periods", "asked_for", "known_code", "period_of", "periods"]
+__all__ = ["EVERY", "NO_KM", "OF", "PER_KM", "Periods", "asked_for", "in_period", "known_code", "period_of", "periods"]
 
 OF = ("codes", "failures")
 EVERY = {"month": 1, "quarter": 3}
@@ -102,6 +102,13 @@ def periods(
 def period_of(day: date, every: str) -> str:
     """The month or quarter of a day in words: 2026-03, or 2026 Q1."""
     return f"{day:%Y-%m}" if every == "month" else f"{day:%Y} Q{(day.month + 2) // 3}"
+
+
+def in_period(day: str, every: str) -> pl.Expr:
+    """The same of a whole column of days, as the column period."""
+    if every == "month":
+        return pl.col(day).dt.strftime("%Y-%m").alias("period")
+    return pl.format("{} Q{}", pl.col(day).dt.year(), pl.col(day).dt.quarter()).alias("period")
 
 
 def asked_for(snapshot: Snapshot, of: str, every: str, codes: Sequence[str], filters: Filters) -> list[str] | None:

@@ -9,7 +9,7 @@ from fleetlens.findings import changes, evidence, funnels, trend_notes
 from fleetlens.findings.filters import Filters
 from fleetlens.findings.finding import Count, Finding
 from fleetlens.findings.grouping import chosen
-from fleetlens.findings.periods import NO_KM, PER_KM, Periods, asked_for, period_of, periods
+from fleetlens.findings.periods import NO_KM, PER_KM, Periods, asked_for, in_period, periods
 from fleetlens.reliability.control import funnel_rate, overdispersion, u_chart
 from fleetlens.reliability.rates import poisson_interval
 from fleetlens.reliability.shrinkage import gamma_poisson
@@ -42,7 +42,7 @@ def rates_by_period(
     rate, chart = poisson_interval(events, per), u_chart(events, per)
     rows = pl.DataFrame(
         {
-            "period": pl.Series([counted.label(start) for start in table["starts_on"]], dtype=pl.String),
+            "period": table.select(in_period("starts_on", every)).to_series(),
             "starts_on": table["starts_on"],
             "ends_on": table["ends_on"],
             counted.noun: table["events"],
@@ -186,7 +186,7 @@ def trend_rows(
     else:
         rows = snapshot.frame("findings/failure_rows", **bound)
         noun, method = "failures", "One row is a confirmed failure of a part, with its job."
-    rows = rows.with_columns(period=pl.Series([period_of(day, every) for day in rows["opened_on"]], dtype=pl.String))
+    rows = rows.with_columns(in_period("opened_on", every))
     question = f"{noun} behind the trends"
     return _finding(snapshot, question, rows, events=rows.height, noun=noun, method=method, filters=filters)
 

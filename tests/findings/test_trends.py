@@ -210,6 +210,17 @@ def test_every_count_opens_to_its_jobs() -> None:
     assert failures.height == asked(fleet, rates_by_period, "failures").rows["failures"].sum() == 6
 
 
+@pytest.mark.parametrize(("every", "last"), [("month", "2023-06"), ("quarter", "2023 Q2")])
+def test_each_period_opens_to_its_own_jobs(every: str, last: str) -> None:
+    fleet = histories((van("V1"), [100_000.0] * 6, {"P0401": [2, 1, 0, 4, 1, 3]}))
+    rates = asked(fleet, rates_by_period, "codes", every).rows
+    jobs = asked(fleet, trend_rows, "codes", every).rows
+    counted = dict(jobs.group_by("period").len().iter_rows())
+    assert {row["period"]: row["episodes"] for row in rates.iter_rows(named=True) if row["episodes"]} == counted
+    assert rates["period"][-1] == last
+    assert f"{last} against" in asked(fleet, rates_by_period, "codes", every).notes[0]
+
+
 def test_several_codes_are_one_rate() -> None:
     fleet = histories((van("V1"), [100_000.0], {"P0401": [2], "P2002": [3], "P0299": [7]}))
     finding = asked(fleet, rates_by_period, codes=("P0401", "P2002"))
