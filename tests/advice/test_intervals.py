@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import polars as pl
 import pytest
+from advice.known_fleet import Law, Truth, write_fleet
 
 from fleetlens import FleetlensError, cleaning_intervals, component_lives, load, open_store
 from fleetlens.advice.cautions import CAUTIONS
@@ -175,3 +176,18 @@ def test_prices_come_from_the_file_of_the_store(tmp_path: Path) -> None:
         assert told.rows.equals(cleaning_intervals(snapshot, "egr_valve", **COSTS).rows)
     assert "Amounts are in EUR." in told.assumed
     assert any("100.00 EUR as clean in [component.egr_valve] of fleetlens.toml" in line for line in told.assumed)
+
+
+def test_the_limits_against_today_count_the_renewals_that_are_planned_today(tmp_path: Path) -> None:
+    """A third of the lives is renewed early at random ages, which costs: today is dearer than running to failure."""
+    law = Law(3.0, 100_000.0)
+    write_fleet(tmp_path, {"A": Truth(law, law, planned=0.6)}, vehicles=60)
+    load([tmp_path], tmp_path / "s")
+    with open_store(tmp_path / "s") as snapshot:
+        (row,) = cleaning_intervals(snapshot, "egr_valve", given=Given(clean=400.0, failure=1_600.0)).rows.rows(
+            named=True
+        )
+    middle = (row["saved_now_low"] + row["saved_now_high"]) / 2
+    assert row["saved_now_low"] < row["saved_now_share"] < row["saved_now_high"]
+    assert abs(row["saved_now_share"] - row["saved_share"]) > 0.01
+    assert abs(middle - row["saved_now_share"]) < abs(middle - row["saved_share"])
