@@ -8,7 +8,7 @@ from intake.lines.scoring import labelled
 from fleetlens.intake.lines.reader import LineReader
 from fleetlens.intake.lines.words import load_words
 
-LEAST_PER_SECOND = 5_000
+LEAST_PER_SECOND = 4_000
 
 
 @pytest.mark.benchmark

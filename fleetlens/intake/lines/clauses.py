@@ -10,7 +10,7 @@ __all__ = ["Clause", "clauses"]
 _HEADINGS = {"advise", "quote", "decline", "defer", "undone", "offer", "claim", "request", "credit"}
 _SAYS_MORE = {"advise", "quote", "offer", "claim", "modal", "request", "if"}
 _ITSELF = {"it", "them"}
-_BETWEEN_NUMBERS = {"with", "over", "round", "between", "from", "sides", "for", "across"}
+_BETWEEN_NUMBERS = {"with", "over", "round", "between", "from", "sides", "across"}
 
 
 @dataclass(slots=True)

@@ -15,6 +15,7 @@ _START = r"(?:(?<![a-z0-9])|(?<=code)|(?<=codes)|(?<=dtc)|(?<=\dx))"
 # A code ends before anything but a letter or digit; where we know it, also before a word it was run into.
 _END = r"(?:(?![a-z0-9])|(?=x ?\d)|(?P<run>(?=[a-z]{3})))"
 _CODE = re.compile(rf"{_START}([pcbu])( ?- ?| )?([0-3oil] ?[{_DIGIT}]{{3}}|0[{_DIGIT}] [{_DIGIT}]{{2}}){_END}")
+_DIGITS = re.compile("[0-9]")
 _THREE = re.compile(r"(?<![a-z0-9])p([0-9]{3})(?![a-z0-9])")
 _GLUED = re.compile(r"(?<![a-z0-9])(?:[pcbu][0-3][0-9a-f]{3}){2,}(?![a-z0-9])")
 _ONE_GLUED = re.compile(r"[pcbu][0-3][0-9a-f]{3}")
@@ -59,7 +60,7 @@ def codes_in(text: str) -> tuple[Found, ...]:
     Numbers of orders, invoices and parts, times and readings aren't codes.
     """
     even = folded(text)
-    if not any(digit in even for digit in "0123456789") and "p " not in even:
+    if "p " not in even and not _DIGITS.search(even):
         return ()
     found = [*_glued(text, even), *_tied(text, even)]
     for code, start, end in [*_lettered(even), *_bare(even)]:

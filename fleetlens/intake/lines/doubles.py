@@ -8,6 +8,7 @@ __all__ = ["settle_doubles"]
 _RENEWED = {"reconditioned": "repair", "refurbished": "repair", "exch": "replace"}
 _DISTANCE = {"mile", "miles", "mls", "km", "kms"}
 _MOVES = {"took", "taken", "take", "drove", "out", "ran", "run", "drive", "round"}
+_SMALL = {"1", "in", "off", "out"}
 _LAMPS = {"light", "lamp", "mil", "eml", "lights"}
 _SOAKED = {"in", "overnight", "for", "and", "with", "then", "clean", "off", "over", "out", "through"}
 _REBUILT = {"rebuilt", "overhauled", "refurbished", "refurb", "reconditioned"}
@@ -40,10 +41,32 @@ def settle_doubles(marks: list[Mark], words: set[str]) -> None:
                 mark.kind, mark.key = "N", ""  # a plug put back
         elif mark.words in _DISTANCE and at and marks[at - 1].kind == "n":
             _settle_distance(mark, _sentence(marks, at))
-        elif mark.words in ("off", "out") and before is not None and before.kind in "CUM" and _ends(marks, at):
-            mark.kind, mark.key = "N", ""  # "manifold off and ...": taken off
+        elif mark.words in _SMALL and before is not None:
+            _settle_small(mark, before, marks, at)
         elif mark.kind in "ORH":
             _settle_word(mark, before, after, words)
+
+
+def _settle_small(mark: Mark, before: Mark, marks: list[Mark], at: int) -> None:
+    """ "new 1 in", "clutch and flywheel in, ...", "manifold off and ...": a thing, fitted, taken off."""
+    if mark.words == "1":
+        if before.words == "new" and _ends_in(marks, at):
+            mark.kind = "T"
+    elif not _ends(marks, at):
+        return
+    elif mark.words == "in" and before.kind == "C" and _solid(before):
+        mark.kind, mark.key, mark.form = "A", "replace", "past"
+    elif mark.words != "in" and before.kind in "CUM":
+        mark.kind, mark.key = "N", ""
+
+
+def _ends_in(marks: list[Mark], at: int) -> bool:
+    """Whether no part follows that a number could count."""
+    return at + 1 == len(marks) or marks[at + 1].gap != Gap.SOFT or marks[at + 1].kind not in "CHUxM"
+
+
+def _solid(part: Mark) -> bool:
+    return part.key not in ("vehicle", "coolant", "engine_oil", "reductant_fluid", "wiring", "connector")
 
 
 def _ends(marks: list[Mark], at: int) -> bool:
@@ -117,7 +140,9 @@ def _settle_part(mark: Mark, around: list[Mark], before: Mark | None, after: Mar
 
 def _settle_verb(mark: Mark, before: Mark | None, after: Mark | None, words: set[str]) -> None:
     word = mark.words
-    if word == "replacement" and after is not None and after.kind in "CHT":
+    if word == "wiped" and before is not None and before.kind == "Z":
+        mark.key, mark.target = "clear_codes", "vehicle"
+    elif word == "replacement" and after is not None and after.kind in "CHT":
         if before is None or before.kind != "C":
             mark.kind = "R"
     elif word in ("chgd", "chg") and words & {"battery", "batt", "bat"} and words & {"night", "overnight", "hrs"}:

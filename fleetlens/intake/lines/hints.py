@@ -134,7 +134,12 @@ def sent_away(found: list[Clause]) -> None:
         verb = next((one for one in marks[at + 1 : at + 3] if one.kind == "A"), None)
         if away and verb is not None and verb.form != "past":
             rest = marks[marks.index(verb) + 1 :]
-            if not any(one.kind in "AND" or one.words in ("back", "returned", "fitted") for one in rest):
+            came = (
+                one.kind in "AND" or one.words in ("back", "returned", "fitted")
+                for before, one in zip([verb, *rest], rest, strict=False)
+                if before.kind != "G"
+            )
+            if not any(came):
                 verb.why = verb.why or "deferred"
 
 

@@ -27,7 +27,21 @@ _GOVERN = {"advise": "advise", "quote": "quote", "decline": "decline", "defer": 
 _NOT_ALONE = {"left", "set", "not replaced", "not cleaned"}  # too common alone to mean what the list says
 _BASE_ENDS_IN_D = {"weld", "build", "rebuild", "bleed", "read", "bond", "load", "add", "road", "rd", "obd"}
 _PAST = {"relearnt", "learnt", "driven", "drove", "taught", "rebuilt", "made", "ran", "drn", "found", "unstuck", "rt"}
-_PAST |= {"done", "complete", "went", "put", "threw", "slung", "blew", "blown", "shown", "shaken", "beaten", "took"}
+_PAST |= {
+    "written",
+    "done",
+    "complete",
+    "went",
+    "put",
+    "threw",
+    "slung",
+    "blew",
+    "blown",
+    "shown",
+    "shaken",
+    "beaten",
+    "took",
+}
 # Heads that are no part's name by themselves: only a part named before tells which one is meant.
 _BARE = {"filter", "filt", "act"}
 _HEADS_FIRST = {
@@ -172,6 +186,7 @@ def _rows(words: Words) -> Iterator[tuple[str, Term]]:
             if term and not (role == "head" and spelt in parts):
                 yield spelt, term
     yield from ((spelt, Term("H", "" if spelt in _BARE else parts.get(spelt, ""))) for spelt in _HEADS_FIRST)
+    yield from ((spelt, Term("H", "aux_belt")) for spelt in ("belt", "belts"))
     for kind, key, spelt in words.added:
         yield spelt, _action(key, spelt) if kind == "A" else Term(kind, key)
 

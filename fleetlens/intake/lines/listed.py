@@ -6,18 +6,21 @@ from dataclasses import replace
 from fleetlens.intake.lines.clauses import Clause
 from fleetlens.intake.lines.groups import Group
 from fleetlens.intake.lines.mark import Mark
-from fleetlens.intake.lines.memory import Memory, Pair
+from fleetlens.intake.lines.memory import FLUIDS, Memory, Pair
 from fleetlens.intake.lines.targets import fits
 from fleetlens.intake.lines.tokens import Gap
 
 __all__ = ["fitted_new", "parts_alone"]
 
+_LITRES = {"l", "ltr", "ltrs", "litre", "litres"}
+
 
 def parts_alone(clause: Clause, groups: list[Group], memory: Memory, found: list[Clause], at: int) -> Iterator[Pair]:
     """Parts alone: new ones were fitted; bare ones belong to the list before or after them."""
     parts = [mark for group in groups for mark in group.marks if mark.kind == "C"]
-    if parts and _new_behind(clause):  # "gasket both ends new"
-        parts[-1].new = True
+    behind = _new_behind(clause)
+    if behind is not None:
+        behind.new = True
     for group in groups:
         yield from fitted_new(group.marks, groups)
     memory.emptied = memory.emptied or any(part.new and not part.why for part in parts)
@@ -25,6 +28,8 @@ def parts_alone(clause: Clause, groups: list[Group], memory: Memory, found: list
         first = parts[0]
         memory.verbs, memory.prefix = [replace(first, kind="A", key="replace", form="past", target="")], True
     bare = [part for part in parts if not part.new and not part.why and part.key != "vehicle"]
+    if memory.emptied and (filled := _filled(clause)) is not None:  # "bled, 11 litres of antifreeze"
+        yield Pair(filled.key, "replace", "", filled, filled)
     described = at > 0 and clause.gap in (Gap.DASH, Gap.COLON) and found[at - 1].marks[-1].kind == "Z"  # "P0489 - egr"
     cut_off = clause.gap in (Gap.STOP, Gap.QUESTION) and not _verb_next(found, at)
     if not bare or not _only_lists(clause) or described or cut_off:
@@ -35,10 +40,18 @@ def parts_alone(clause: Clause, groups: list[Group], memory: Memory, found: list
         memory.waiting = [*memory.waiting, *bare] if following.having("A") else []  # "map - replaced"
         return
     ahead = _ends_in_verb(found, at, bare, any(verb.key == "replace" for verb in memory.verbs))
-    if memory.verbs and clause.gap in (Gap.COMMA, Gap.AND, Gap.SEMICOLON) and (memory.prefix or not ahead):
+    if memory.verbs and clause.gap in (Gap.COMMA, Gap.AND, Gap.SEMICOLON, Gap.COLON) and (memory.prefix or not ahead):
         yield from _goes_on(bare, memory)
     else:
         memory.waiting += bare
+
+
+def _filled(clause: Clause) -> Mark | None:
+    """A fluid named with its quantity and nothing else."""
+    parts = clause.having("C")
+    litres = any(_LITRES & {mark.words, mark.words.lstrip("0123456789.,")} for mark in clause.marks)
+    only = len(parts) == 1 and parts[0].key in FLUIDS and not clause.having("AKGONX") and not parts[0].new
+    return parts[0] if only and litres and not parts[0].why else None
 
 
 def _only_lists(clause: Clause) -> bool:
@@ -59,12 +72,15 @@ def _goes_on(bare: list[Mark], memory: Memory) -> Iterator[Pair]:
                     yield Pair(part.key, action, verb.why or part.why, verb, part)
 
 
-def _new_behind(clause: Clause) -> bool:
-    content = [mark for mark in clause.marks if mark.kind not in "fniF"]
-    last = content[-1] if len(content) > 1 and content[-2].kind == "C" else None
-    return (
-        last is not None and last.kind == "R" and last.words == "new" and not clause.having("KGP") and not clause.asked
-    )
+def _new_behind(clause: Clause) -> Mark | None:
+    """The part of "gasket both ends new" and "manifold new with flaps"."""
+    content = [mark for mark in clause.marks if mark.kind not in "fniFDP"]
+    along = next((at for at, mark in enumerate(content) if mark.kind == "W"), len(content))
+    part, last = content[:along][-2:] if along > 1 else (None, None)
+    if part is None or last is None or part.kind != "C" or last.words != "new" or last.kind != "R":
+        return None
+    told = any(mark.kind in "KGAN" and mark.first < last.first for mark in clause.marks)
+    return None if told or clause.having("AN") or clause.asked else part
 
 
 def _counts(number: str) -> bool:

@@ -46,7 +46,7 @@ def marked(found: list[Token], lexicon: Lexicon, codes: Sequence[Found] = ()) ->
 def _split_verbs(marks: list[Mark], lexicon: Lexicon) -> None:
     """ "blew the radiator through": a verb whose second word comes after its part."""
     for at, mark in enumerate(marks):
-        if mark.kind != "x" or mark.words[:1].isdigit():
+        if mark.kind != "x" or lexicon.reach(mark.words) < _SHORT:
             continue
         for one in marks[at + 1 : at + _WIDEST]:
             if one.gap != Gap.SOFT or one.kind in "ANOG":

@@ -14,6 +14,7 @@ _HOLDERS = {"wiring", "connector", "gasket_seal", "fuse_relay", "vacuum_hose", "
 _WHERE_ABOUTS = {"intake_system", "exhaust_pipe", "engine", "vehicle", "turbocharger", "dpf", "coolant", "engine_oil"}
 # Parts of one common word, which a word before may turn into something else: "gearbox oil", "cabin filter".
 _COMMON = {"engine_oil", "oil_filter", "air_filter", "cooling_fan", "vacuum_hose", "boost_hose", "fuse_relay", "brakes"}
+_AMOUNTS = {"set", "pair", "lot", "litre", "litres", "l", "ltr", "ltrs", "bottle", "can"}
 _LEAKS = {"exhaust_pipe", "coolant", "engine_oil", "reductant_fluid"}
 _NEAR = 10  # marks among which a word may make a half name whole
 _FAR = 5  # marks that "new" may stand before its part
@@ -104,7 +105,8 @@ class _Naming:
             before.kind = "m"
         elif before.kind == "C" and (mark.key in _HOLDERS or before.key in _WHERE_ABOUTS):
             for one in self._marks[max(0, at - 4) : at]:
-                if one is before or (one.kind == "C" and one.last == before.first - 1):
+                beside = one.kind == "C" and one.last == before.first - 1 and before.gap == Gap.SOFT
+                if one is before or beside:
                     one.kind = "m"
             mark.new = mark.new or before.new
 
@@ -247,7 +249,7 @@ def _numbered(marks: list[Mark], at: int) -> bool:
 def _still_place(mark: Mark, last: Mark | None, place: bool) -> bool:
     """Whether a part here says where: after a word of place, or as what something is "contaminated with"."""
     after_cause = last is not None and last.kind == "K"
-    if mark.kind == "P" and mark.words == "of" and last is not None and last.words in ("set", "pair", "lot"):
+    if mark.kind == "P" and mark.words == "of" and last is not None and last.words in _AMOUNTS:
         return place
     if mark.kind == "P" or (mark.kind == "W" and after_cause):
         return True

@@ -30,6 +30,7 @@ _FORWARD = {
 _LOOKS_BACK = {"quote", "decline", "defer", "advise"}
 _NO_VERDICT = {"monitor", "watch", "keep an eye on", "note for next", "please", "pls", "plse", "consider"}
 _REACHES_ON = {"advise", "offer", "modal", "if", "quote"}
+_DEAD = {"electrical_failure", "broken", "worn"}
 _MONEY = {"old", "surcharge", "core", "deposit", "exchange"}
 _PROCESSES = {"regenerate", "relearn", "software"}
 
@@ -147,7 +148,8 @@ def _undone(word: Word) -> str | None:
 
 
 def _credit(word: Word) -> str | None:
-    if any(_MONEY & set(one.words.split(" ")) for one in word.clause.marks):  # "old unit returned for credit"
+    faulty = any(one.kind == "K" and one.key in _DEAD for one in word.clause.marks)  # "u/s one back to stores"
+    if faulty or any(_MONEY & set(one.words.split(" ")) for one in word.clause.marks):  # "old unit for credit"
         return None
     after = word.following[0] if word.following and word.following[0].gap == Gap.COLON else None
     named = word.clause.having("AC") or (after or word.before or word.clause).having("AC")

@@ -13,8 +13,8 @@ class Speller:
     """Finds the word of a list that a spelling stands for.
 
     In this order: the word itself; the long form of a known short one; its singular; a word that is the same
-    but for doubled letters; one with vowels left out ("rplcd") or wrong ("seels"); for six letters and more, one
-    letter wrong, missing, too many or swapped with its neighbour. The first letter is always right, and a spelling
+    but for doubled letters; one with vowels left out ("rplcd") or wrong ("seels"); two neighbours swapped; for six
+    letters and more, one letter wrong, missing or too many. The first letter is always right, and a spelling
     that would fit two words stands for itself.
     """
 
@@ -64,40 +64,47 @@ class Speller:
         return None
 
     def _mended(self, spelt: str) -> str | None:
-        if len(spelt) > _SHORT:
+        size = len(spelt)
+        if size > _SHORT:
             alike = self._single.get(_undoubled(spelt), ())
             if len(alike) == 1:
                 return next(iter(alike))
-        if len(spelt) > _SHORT or not _VOWELS & set(spelt[1:]):
-            fuller = [
-                word
-                for word in self._bones.get(_skeleton(spelt), ())
-                if len(word) > len(spelt) and _inside(spelt, word)
-            ]
-            if len(fuller) == 1:
-                return fuller[0]
-            shortest = sorted(fuller, key=len)
-            if shortest and all(word.startswith(shortest[0]) for word in shortest):
-                return shortest[0]
-        if len(spelt) >= _LONG - 1:
-            sounds = [word for word in self._bones.get(_skeleton(spelt), ()) if len(word) == len(spelt)]
-            if len(sounds) == 1 and len(_undoubled(sounds[0])) > _SHORT:
-                return sounds[0]
-            near = {
-                word
-                for one in _one_less(spelt)
-                for word in self._near.get(one, ())
-                if word[0] == spelt[0]
-                and abs(len(word) - len(spelt)) <= 1
-                and (
-                    _one_apart(spelt, word)
-                    if len(spelt) >= _LONG
-                    else sorted(spelt) == sorted(word) and _one_apart(spelt, word)
-                )
-            }
-            if len(near) == 1:
-                return near.pop()
-        return None
+        if (size > _SHORT or not _VOWELS & set(spelt[1:])) and (fuller := self._fuller(spelt)):
+            return fuller
+        if size >= _LONG - 1:
+            return self._sounding(spelt) or self._nearby(spelt)
+        return self._one({word for word in _swapped(spelt) if word in self._known}) if size > _SHORT else None
+
+    @staticmethod
+    def _one(words: set[str]) -> str | None:
+        return words.pop() if len(words) == 1 else None
+
+    def _fuller(self, spelt: str) -> str | None:
+        """The word of which `spelt` leaves vowels out; of several that begin alike, the shortest."""
+        fuller = sorted(
+            (one for one in self._bones.get(_skeleton(spelt), ()) if len(one) > len(spelt) and _inside(spelt, one)),
+            key=len,
+        )
+        return fuller[0] if fuller and all(word.startswith(fuller[0]) for word in fuller) else None
+
+    def _sounding(self, spelt: str) -> str | None:
+        """The word that differs in its vowels only."""
+        sounds = {word for word in self._bones.get(_skeleton(spelt), ()) if len(word) == len(spelt)}
+        found = self._one(sounds)
+        return found if found and len(_undoubled(found)) > _SHORT else None
+
+    def _nearby(self, spelt: str) -> str | None:
+        """The word one letter apart; of a short one, only with two letters swapped."""
+        near = {
+            word
+            for one in _one_less(spelt)
+            for word in self._near.get(one, ())
+            if word[0] == spelt[0]
+            and abs(len(word) - len(spelt)) <= 1
+            and (len(spelt) >= _LONG or sorted(spelt) == sorted(word))
+            and _one_apart(spelt, word)
+        }
+        return self._one(near)
 
 
 def _index(words: Iterable[str], key: Callable[[str], str]) -> dict[str, set[str]]:
@@ -129,6 +136,12 @@ def _one_less(word: str) -> Iterator[str]:
     yield word
     for at in range(1, len(word)):
         yield word[:at] + word[at + 1 :]
+
+
+def _swapped(word: str) -> Iterator[str]:
+    """Two neighbours changed about, the first letter left alone."""
+    for at in range(1, len(word) - 1):
+        yield word[:at] + word[at + 1] + word[at] + word[at + 2 :]
 
 
 def _one_apart(one: str, other: str) -> bool:

@@ -27,6 +27,7 @@ _FIXED = {"fixed", "rectified", "sorted", "mended"}
 # What reads through a pipe is what learns again once the pipe is put right.
 _READ_BY = {"dpf_pressure_pipes": "dpf_pressure_sensor", "exhaust_pressure_pipe": "exhaust_pressure_sensor"}
 _DISABLED = {"doc", "throttle_body", "crankcase_breather", "lambda_sensor", "pm_sensor", "exhaust_pressure_sensor"}
+_WHOLE_DOES = {"run", "runs", "pull", "pulls", "drive", "drives", "start", "starts"}
 _COUNTERS = {"dpf", "engine_ecu", "scr_catalyst"}
 _PLACED = {"gap", "clearance", "arm", "tension", "rod", "preload", "stop"}
 _DIRT = {"carbon", "blocked", "ash", "contaminated"}
@@ -70,6 +71,8 @@ def _acts(clause: Clause, verbs: list[Mark], parts: list[Mark], memory: Memory) 
         return acts
     if acts:  # "not cleaned as ok"
         return [*acts, verdicts[0]]
+    if not parts and verdicts[0].words.split(" ")[0] in _WHOLE_DOES:
+        return []  # "egr refitted, runs ok" speaks of the vehicle
     put_right = clause.turn and memory.ill and not parts
     return [] if put_right or any(mark.kind == "N" for mark in verbs) else verdicts[:1]
 
