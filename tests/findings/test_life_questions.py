@@ -183,6 +183,7 @@ def fresh_fleet(ends: list[tuple[float, str]]) -> dict[str, Any]:
         vehicles.append(
             {
                 **{"vehicle_id": vehicle, "model": "A", "duty": duty, "depot": "North", "in_service_on": start},
+                "model_year": 2008 + number % 11,
                 **{"in_service_km": 0.0, "history_from": start, "left_service_on": last},
             }
         )
@@ -271,6 +272,18 @@ def test_a_mixture_is_found_and_the_split_that_explains_it() -> None:
     assert apart.notes == ()
 
 
+def test_a_key_with_many_groups_is_no_explanation() -> None:
+    """Two kinds that nothing on record tells apart: eleven model years fit any noise better, at a price."""
+    chance = np.random.default_rng(8)
+    ends = [
+        (round((20_000 if fouls else 120_000) * float(chance.weibull(4.0))) + 500.0, "failed")
+        for fouls in chance.random(240) < 0.5
+    ]
+    with snapshot_of(**fresh_fleet(ends)) as opened:
+        (told,) = life_fit(opened, EGR, by=()).notes
+    assert "No key on record splits it better" in told
+
+
 def test_too_few_failures_tell_nothing_of_the_fit() -> None:
     ends = [(10_000.0 + 500 * place, "failed" if place % 3 == 0 else "running") for place in range(18)]
     with snapshot_of(**fresh_fleet(ends)) as opened:
@@ -354,6 +367,21 @@ def test_failures_and_their_trend_are_those_of_the_definition(fleet: dict[str, A
             assert row["trend"] == ("getting worse" if score < degrees else "getting better")
     if len(events) < 6:
         assert row["trend"].startswith("fewer than 6 failures")
+
+
+def test_a_failure_at_the_very_start_of_a_record_is_left_out_and_counted() -> None:
+    start = date(2024, 1, 1)
+    jobs = [
+        {"job_id": f"J{km}", "vehicle_id": "V", "opened_at": start + timedelta(km // 100), "reason": "defect"}
+        | {"odometer_km": 500.0 + km}
+        for km in (0, 4_000)
+    ]
+    actions = [{"job_id": job["job_id"], "component": EGR, "action": "replace"} for job in jobs]
+    vehicles = [{"vehicle_id": "V", "model": "A", "in_service_on": start, "in_service_km": 500.0}]
+    with snapshot_of(vehicles, jobs, actions=actions) as opened:
+        finding = failure_rows(opened, EGR)
+    assert finding.rows["job_id"].to_list() == ["J4000"]
+    assert [count.count for count in finding.excluded if "at its very start" in count.reason] == [1]
 
 
 def test_the_difference_is_that_of_the_curves(snapshot: Snapshot) -> None:
