@@ -17,7 +17,10 @@ show.filtered(filters)
 finding = answer(recurring_codes, filters)
 
 show.chart(lambda codes, _: charts.rates(codes), finding, height="content")
-tables.table(tables.last(finding, ["description"]), "codes", choose="code")
+rate = ["rate_per_100k_km", "rate_low", "rate_high"]
+change = ["change", "change_low", "change_high", "change_q"]
+ranked = tables.first(finding, ["code", "events", "episodes", "vehicles", "km", *rate, *change])
+tables.table(tables.last(ranked, ["description"]), "codes", choose="code")
 show.downloads(finding)
 show.notes("What changed", finding)
 show.section("The jobs behind a code")

@@ -36,7 +36,7 @@ def _changes(rows: pl.DataFrame, _: Sequence[str]) -> str:
     span = "in twelve months" if stem == "change_12m" else "in the latest period"
     known = rows.filter(pl.col(stem).is_not_null()).sort(f"{stem}_q", name)
     told = [f"{row[name]} {_figure(row, stem)} times, q {say(row[f'{stem}_q'], 'p')}" for row in known.to_dicts()]
-    start = f"Change of {rows.height:,} rates {span} with 95 % intervals"
+    start = f"Change of {rows.height:,} {'rate' if rows.height == 1 else 'rates'} {span} with 95 % intervals"
     return f"{start}; the surest: {_named(told)}." if told else f"{start}: nothing can be compared."
 
 
