@@ -167,6 +167,16 @@ def test_the_run_up_ends_at_the_failure_before() -> None:
     assert row["chance_share"] == pytest.approx((0.06 + 0.01) / 2)  # 60 days, and the 10 since the failure before
 
 
+def test_of_several_signs_the_first_gives_the_lead_and_each_is_followed() -> None:
+    """The code is repaired after the first sign, so that the second is an episode of its own."""
+    visits = [("V1", 450, ("P0401",), "wiring"), ("V1", 480, ("P0401",), None), ("V1", 500, (), "egr_valve")]
+    finding = asked(fleet_of(*visits), forerunners, "egr_valve", at_least=1)
+    row = finding.rows.filter(finding.rows["sign"] == "P0401").row(0, named=True)
+    assert (row["preceded"], row["followed"], row["begun"]) == (1, 2, 2)
+    assert (row["lead_days"], row["lead_days_q1"], row["lead_days_q3"]) == (50.0, 50.0, 50.0)
+    assert row["chance_share"] == pytest.approx(1 - 0.94**2)
+
+
 def test_failures_of_other_components_and_episodes_of_codes_are_asked_alike() -> None:
     visits = [(f"V{number}", day, codes, part) for number in range(5) for day, codes, part in (
         (300, (), "egr_cooler"), (330, ("P0401",), "egr_valve"),

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from scipy.stats import binomtest
 
@@ -11,6 +11,9 @@ from fleetlens.reliability.against_chance import against_chance
 
 
 @given(st.integers(1, 400).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n), st.floats(1e-3, 0.999))))
+@example((1, 50, 0.001))
+@example((0, 50, 0.2))
+@example((50, 50, 0.9))
 def test_limits_and_p_are_those_of_the_binomial_test(case: tuple[int, int, float]) -> None:
     """scipy.stats.binomtest: exact limits, and twice the smaller tail."""
     count, trials, chance = case
