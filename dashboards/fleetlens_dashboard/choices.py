@@ -98,6 +98,14 @@ def one_of(label: str, key: str, values: Sequence[str], first: int = 0) -> str:
     return chosen or values[0]
 
 
+def one_or_none(label: str, key: str, values: Sequence[str], placeholder: str) -> str | None:
+    """One of `values`, or None before one is chosen."""
+    _mind(key, values)
+    return st.selectbox(
+        label, values, index=None, key=key, placeholder=placeholder, bind="query-params", filter_mode="contains"
+    )
+
+
 def some_of(label: str, key: str, values: Sequence[str], placeholder: str) -> list[str]:
     """Some of `values`, or none."""
     _mind(key, values)

@@ -78,8 +78,19 @@ def _b_lives(component: str, by: list[str], _: tuple[float, ...], **asked: Any) 
             "Shape", min_value=0.1, max_value=20.0, value=None, step=0.5, key="shape", placeholder="fitted",
             bind="query-params",
         )  # fmt: skip
+        taken = _shape_of(component, by, **asked) if shape is None else None
     told = [float(share.removesuffix(" %")) / 100 for share in shares or ["10 %"]]
-    _table(answer(b_lives, component, by, told, shape=shape, **asked), "b_lives")
+    _table(answer(b_lives, component, by, told, shape=shape, shape_from=taken, **asked), "b_lives")
+
+
+def _shape_of(component: str, by: list[str], **asked: Any) -> dict[str, str] | None:
+    """The group whose shape all take; None where none is chosen, or where there isn't one key to choose by."""
+    if len(by) != 1:
+        return None
+    rows = answer(life_fit, component, by, **asked).rows
+    names = [str(name) for name in rows.filter(rows["shape"].is_not_null())[by[0]].drop_nulls()]
+    chosen = choices.one_or_none("or the shape of", "shape_of", names, placeholder="each its own")
+    return {by[0]: chosen} if chosen else None
 
 
 def _table(finding: Finding, key: str) -> None:

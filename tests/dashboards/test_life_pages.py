@@ -73,6 +73,14 @@ def test_any_share_with_a_shape(open_app: Open, stores: dict[str, Path]) -> None
     assert "The shape 2.5 is as given, not fitted." in texts(app)
 
 
+def test_the_shape_of_a_named_group(open_app: Open, stores: dict[str, Path]) -> None:
+    with open_store(stores["sample"]) as snapshot:
+        called = b_lives(snapshot, "egr_valve", by=("duty",), shares=(0.1,), shape_from={"duty": "multi-drop"})
+    app, table = life(open_app, ANY_SHARE, shares="10 %", shape_of="multi-drop")
+    assert table["shape"].tolist() == called.rows["shape"].to_list()
+    assert called.assumed[-1] in texts(app)
+
+
 def test_whether_one_weibull_fits(open_app: Open, stores: dict[str, Path]) -> None:
     with open_store(stores["sample"]) as snapshot:
         called = life_fit(snapshot, "egr_valve", by=("duty",))
