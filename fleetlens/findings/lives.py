@@ -198,7 +198,7 @@ WEAR_OUT = "Wear-out, the shape's interval lies above 1 (failures of lives)"
 EARLY = "Early-life failures, the shape's interval lies below 1 (failures of lives)"
 UNSURE = "Can't tell wear-out from chance, the shape's interval includes 1 (failures of lives)"
 FEW = f"Fewer than {ENOUGH_FAILURES} failures, too few to tell wear-out from chance (failures of lives)"
-NO_FIT = "No fit, for want of failures at two distances or more (failures of lives)"
+NO_FIT = "No fit, for want of failures at two distances or more; their B-lives tell a lower limit (failures of lives)"
 
 
 def _reading(row: dict[str, Any]) -> str:
