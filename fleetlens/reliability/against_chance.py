@@ -30,7 +30,7 @@ def against_chance(
         raise FleetlensError("chance can't expect more successes than trials", do="check which number is which")
     chance = np.divide(mean, total, out=np.full(count.shape, np.nan), where=total > 0)
     low, high = (np.where(total > 0, limit, np.nan) for limit in exact_share(count, total, level))
-    known = np.where(chance > 0, chance, np.nan)
+    known = np.where(chance > 1e-200, chance, np.nan)  # less is nothing, and the ratio would overflow
     whole, at = total.astype(np.int64), np.nan_to_num(np.minimum(chance, 1.0))
     tails = np.minimum(bdtr(count, whole, at), np.where(count > 0, bdtrc(np.maximum(count - 1, 0), whole, at), 1.0))
     columns = {

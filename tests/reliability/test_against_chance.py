@@ -26,6 +26,7 @@ def test_limits_and_p_are_those_of_the_binomial_test(case: tuple[int, int, float
     assert row["p"] == pytest.approx(min(1.0, 2 * min(tails)), rel=1e-6, abs=1e-12)
 
 
+@example([2.3e-311])
 @given(st.lists(st.floats(0.0, 1.0), min_size=1, max_size=12))
 def test_unlike_chances_make_p_err_on_the_safe_side(chances: list[float]) -> None:
     """Against the exact distribution of the sum of unlike trials, beyond what is expected (Hoeffding 1956)."""
