@@ -106,6 +106,11 @@ def evidence(finding: Finding) -> None:
                 sentences(lines)
 
 
+def basis(finding: Finding) -> None:
+    """How a second answer on a page came about, in short: its method, and what was counted and left out."""
+    sentences([finding.method, *(str(count) for count in (*finding.counted, *finding.excluded))])
+
+
 def notes(title: str, finding: Finding) -> None:
     """The sentences about single rows, under a heading."""
     if finding.notes:

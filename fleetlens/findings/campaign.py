@@ -148,6 +148,8 @@ def _rows(counts: Counted) -> pl.DataFrame:
         {
             "side": SIDES,
             "vehicles": of["vehicles"],
+            **{f"rate_ratio{end}": ratios[name] for name, end in RATIO.items()},
+            "p": ratios["p"],
             **{
                 name: values
                 for period in PERIODS
@@ -159,8 +161,6 @@ def _rows(counts: Counted) -> pl.DataFrame:
                     (f"rate_{period}_high", rates[period]["high"]),
                 )
             },
-            **{f"rate_ratio{end}": ratios[name] for name, end in RATIO.items()},
-            "p": ratios["p"],
         }
     )
     mine, theirs = (counts[side] for side in SIDES)

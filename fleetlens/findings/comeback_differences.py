@@ -95,15 +95,15 @@ def _compared(
     rows = groups.with_columns(
         repairs=alike.rows["lives"],
         comebacks=alike.rows["observed"],
-        expected_comebacks=alike.rows["expected"],
-        expected_within=within.rows["expected"],
         comeback_share=share,
         comeback_low=low,
         comeback_high=high,
         share_difference=nullable(difference[0]),
         share_difference_low=nullable(difference[1]),
         share_difference_high=nullable(difference[2]),
+        expected_comebacks=alike.rows["expected"],
         p=alike.rows["p"],
+        expected_within=within.rows["expected"],
         p_within=within.rows["p"],
         q_within=false_discovery(within.rows["p"].fill_null(np.nan).to_numpy()),
     )

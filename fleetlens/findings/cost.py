@@ -16,6 +16,7 @@ __all__ = ["COST_KEYS", "cost_rows", "costs"]
 
 COST_KEYS = ("component", "code", "vehicle", "model", "duty", "depot")
 PER_KM = 1000
+MONEY = ("labour_cost", "parts_cost")
 MEDIANS = ("median_downtime_h", "median_open_h")
 ENDS = {"value": "", "low": "_low", "high": "_high"}
 SHARED = {
@@ -63,19 +64,21 @@ def costs(
         product=found["spent_km"].to_numpy() / PER_KM,
     )
     name = "vehicle_id" if by == "vehicle" else by
-    total = pl.sum_horizontal("labour_cost", "parts_cost", "downtime_cost")
+    total = pl.sum_horizontal(*MONEY, "downtime_cost")
     rows = (
         found.with_columns(_times(times, found))
         .select(
             pl.col("name").alias(name),
-            *("vehicles", "jobs", "jobs_without_cost", "labour_cost", "parts_cost"),
-            *(["downtime_cost"] if downtime_rate else []),
+            "jobs",
             total_cost=pl.when(priced).then(total),
-            fault_cost=pl.when(priced).then("fault_cost"),
-            km="km",
             per_1000km=pl.when(priced).then(rate["ratio"]),
             per_1000km_low=pl.when(priced).then(rate["low"]),
             per_1000km_high=pl.when(priced).then(rate["high"]),
+            fault_cost=pl.when(priced).then("fault_cost"),
+            **{part: part for part in (*MONEY, *(["downtime_cost"] if downtime_rate else []))},
+            jobs_without_cost="jobs_without_cost",
+            vehicles="vehicles",
+            km="km",
             downtime_h="downtime_h",
             downtime_jobs="downtime_jobs",
             fault_jobs="fault_jobs",

@@ -52,7 +52,6 @@ class Terms:
 
     general: Term = Term(months=24)
     named: Mapping[str, Term] = field(default_factory=dict)
-    set_by_user: bool = False
 
     @classmethod
     def preferred(
@@ -64,7 +63,7 @@ class Terms:
             for name, prices in preferences.component.items()
             if prices.warranty_months is not None or prices.warranty_km is not None
         }
-        return cls(general or cls().general, own | dict(named or {}), general is not None)
+        return cls(general or cls().general, own | dict(named or {}))
 
     def __str__(self) -> str:
         told = [f"{name} {term}" for name, term in sorted(self.named.items())]
@@ -241,7 +240,7 @@ def _finding(
     excluded: tuple[Count, ...],
     notes: tuple[str, ...],
 ) -> Finding:
-    source = "" if terms.set_by_user else " 24 months is common practice, no source."
+    source = " 24 months is common practice, no source." if terms.general == Terms().general else ""
     return Finding(
         question=question,
         rows=rows,

@@ -7,6 +7,7 @@ import polars as pl
 
 from fleetlens.findings.finding import Finding
 from fleetlens.output.drawing import (
+    COLUMNS_OF_LEGEND,
     HAS_LIMITS,
     PALETTE,
     SHAPES,
@@ -22,7 +23,7 @@ __all__ = ["campaign", "claims", "comeback_differences", "comeback_funnel", "cos
 
 MOST = 25
 _ROW = alt.Step(26)
-_LEGEND = alt.Legend(title=None, orient="bottom", columns=2, symbolOpacity=1)
+_LEGEND = alt.Legend(title=None, orient="bottom", columns=COLUMNS_OF_LEGEND, symbolOpacity=1)
 
 
 def comeback_differences(finding: Finding, by: Sequence[str] = ()) -> alt.LayerChart:
