@@ -35,7 +35,7 @@ page = st.navigation(
             st.Page("views/cleaning_intervals.py", title="Cleaning intervals", icon=":material/event_repeat:"),
             st.Page("views/clean_or_replace.py", title="Clean or replace", icon=":material/build:"),
             st.Page("views/cleaning_plan.py", title="Cleaning plan", icon=":material/calendar_month:"),
-            st.Page("views/back_test.py", title="Back-test", icon=":material/history_toggle_off:"),
+            st.Page("views/back_test.py", title="Back test", icon=":material/history_toggle_off:"),
         ],
         "The record": [
             st.Page("views/vehicle_history.py", title="Vehicle history", icon=":material/history:"),
