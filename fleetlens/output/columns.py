@@ -53,6 +53,7 @@ WHY_UNKNOWN = {
     "warranty_credit": "no warranty of a new part is set, or this fits none",
     "flip_price": "the option has no price, or can't be compared",
     "expected_cost": "it can't be priced; see the notes",
+    "cleanings": "no limit, or no schedule is advised",
     "policy": "no schedule is advised; see the verdict",
     "cost_per_1000km": "no schedule is advised; see the verdict",
     "cost_per_1000km_now": "the cost of today's practice isn't known",
