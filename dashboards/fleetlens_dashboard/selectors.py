@@ -72,6 +72,15 @@ def edited(sheet: Sheet, draft: Draft, prefix: str, today: date) -> ColumnMap:
     answers = _answers(sheet, draft, column_map, prefix, places | {UNDECIDED: questions})
     with st.expander("More settings: one value for the whole file, time zones, old spreadsheets"):
         values = _constants(column_map, prefix)
+        if "jobs" in column_map.tables:
+            stands_before = st.text_input(
+                "Prefix of the job numbers",
+                column_map.job_prefix,
+                max_chars=20,
+                key=f"{prefix}/job_prefix",
+                help="Where another source has the same numbers, such as N- for the north yard.",
+            ).strip()
+            column_map = replace(column_map, job_prefix=stands_before)
         for key, told in _of_dates(column_map, prefix).items():
             answers[key] = answers.get(key, {}) | told
     column_map = changing.answer(column_map, answers)

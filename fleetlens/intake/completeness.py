@@ -72,6 +72,7 @@ def _told(connection: duckdb.DuckDBPyConnection, sources: Sequence[Source]) -> i
     told = pl.concat(ids).drop_nulls().unique()
     connection.execute("create or replace temp table told_jobs (job_id varchar)")
     merge.append(connection, "told_jobs", told)
+    merge.remove(connection, "told_jobs", "reused_jobs", "job_id")  # they stand for jobs of another source
     return told.height
 
 

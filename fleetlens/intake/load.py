@@ -154,7 +154,7 @@ class _Work:
                     source.check_unchanged()
             if mine:
                 parents = pl.concat(read.parents for read in staged[-len(mine) :])
-                placed = place(connection, table, parents, names)
+                placed = place(connection, table, parents, names, self.origin.source if self.origin else None)
                 counts.append(placed.counts)
                 named += placed.notes
                 broken += [*(read.broken for read in staged[-len(mine) :]), placed.broken]

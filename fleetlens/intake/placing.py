@@ -6,6 +6,7 @@ import duckdb
 import polars as pl
 
 from fleetlens.intake.references import name_vehicles
+from fleetlens.intake.reuse import refuse_reused
 from fleetlens.intake.staging import BROKEN, staged_table
 from fleetlens.store import merge, queries
 from fleetlens.store.merge import ROWS, Target, row_of
@@ -90,13 +91,21 @@ class Placed:
     notes: tuple[str, ...] = ()
 
 
-def place(connection: duckdb.DuckDBPyConnection, table: Table, parents: pl.DataFrame, files: list[str]) -> Placed:
+def place(
+    connection: duckdb.DuckDBPyConnection,
+    table: Table,
+    parents: pl.DataFrame,
+    files: list[str],
+    source: str | None = None,
+) -> Placed:
     """Bring the staged rows of `table` into the store and empty its temporary table.
 
     `parents`: place and parent of rows refused already, as `staging.Staged`; `files`: names of the files by number.
+    `source`: where they come from, if the load says so.
     """
     parents, notes = name_vehicles(connection, table, parents)
-    broken = [_unknown(connection, table, reference, parents) for reference in table.references]
+    broken = refuse_reused(connection, table, staged_table(table), source)
+    broken += [_unknown(connection, table, reference, parents) for reference in table.references]
     connection.execute(queries.text("intake/add_components"))
     connection.execute(queries.text("intake/add_codes"))
     counts = []

@@ -49,7 +49,7 @@ def on_content(connection: duckdb.DuckDBPyConnection) -> list[str]:
 def _on_vehicles(connection: duckdb.DuckDBPyConnection) -> list[str]:
     """Vehicles that contradict each other: one VIN or one mark of several. One that hasn't left has its mark still."""
     marks = queries.inside(connection, "intake/vehicle_marks")
-    last = connection.table("record").pl()["as_of"].max()
+    last = connection.table("jobs").aggregate("max(cast(opened_at as date))").fetchall()[0][0]
     present = connection.table("vehicles").filter("left_service_on is null").project("vin, vehicle_id, registration")
     still = present.pl().rename({"vehicle_id": "fleet_number"}).with_columns(seen_on=pl.lit(last, pl.Date))
     found = resolve(pl.concat([marks, still])).contradictions

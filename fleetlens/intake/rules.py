@@ -43,6 +43,7 @@ RULES = (
     "code",
     "unknown_vehicle",
     "unknown_job",
+    "reused_number",
     "same_key",
 )
 

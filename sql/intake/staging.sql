@@ -26,6 +26,7 @@ create or replace temp table staged_job_checks (
     place bigint, known boolean, job_id varchar, component varchar, "check" varchar, value double, unit varchar,
     low double, high double, passed boolean
 );
+create or replace temp table reused_jobs (job_id varchar);
 create or replace temp table staged_odometer (
     place bigint, known boolean, vehicle_id varchar, read_at timestamp, odometer_km double, source varchar
 );

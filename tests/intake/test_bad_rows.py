@@ -212,6 +212,17 @@ CASES = [
         ("passed", "maybe", "boolean", "'maybe' is neither true nor false: write true, false or nothing"),
     ),
     (
+        "jobs",
+        "job_id,vehicle_id,opened_at\nJ1,V2,2024-01-01\n",
+        (
+            "job_id",
+            "J1",
+            "reused_number",
+            "job 'J1' stands in the store for vehicle V1, opened on 2021-05-01, so this is another job: give the "
+            "numbers of this source a prefix (job_prefix in its map), or correct the number",
+        ),
+    ),
+    (
         "odometer",
         "vehicle_id,read_at,odometer\nV1,2024-01-01,\n",
         ("odometer", None, "required", "odometer is blank: give a value, no row of odometer can stand without it"),

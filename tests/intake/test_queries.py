@@ -14,6 +14,7 @@ from fleetlens.store import queries
 HEADER = re.compile(r"^-- (One row is|Reads|Parameters|Columns):\s+(.*)$", re.MULTILINE)
 FILES = sorted((folder("sql") / "intake").glob("*.sql"))
 EXAMPLE = {"sha256": "0" * 64, "table_name": "jobs", "first_key": 1, "last_key": 9, "most": 100}
+EXAMPLE |= {"source": "north", "days": 60}
 CHANGING = re.compile(r"; (changes|makes) ")  # statements that give no rows
 
 

@@ -71,6 +71,7 @@ class ColumnMap:
     `header`: the names of the file it was made for. `file`, `sheet`: those it is meant for; "" for any. A file is
     named with or without * for any letters: north.csv, north-*.csv.
     `first_row_only`: what belongs to the job or the vehicle stands on the first row of a job only.
+    `job_prefix`: stands before each number of a job, where another source has the same numbers.
     `ignore`: columns left aside on purpose. `tables`: our tables, and of each the columns with their origins.
     `where`: the map's file, or what it is called in errors.
     """
@@ -82,6 +83,7 @@ class ColumnMap:
     file: str = ""
     sheet: str = ""
     first_row_only: bool = False
+    job_prefix: str = ""
     ignore: tuple[str, ...] = ()
     where: str = "this column map"
 

@@ -71,6 +71,8 @@ class Rows:
             if parts:
                 number = joined([part.clean(rows) for part in parts])
                 out = out.with_columns((visits.number(number) if visits else number).alias("job_id"))
+            if self._map.job_prefix and "job_id" in out.columns:
+                out = out.with_columns(job_id=pl.lit(self._map.job_prefix) + pl.col("job_id"))
             out = self._spread(out, rows)
             if self._table == "job_actions":
                 out, unstated = spreading.with_unstated(out)

@@ -16,7 +16,7 @@ from fleetlens.vocabulary.tables import Column, tables
 __all__ = ["parse", "read", "write"]
 
 _KINDS = ("table", "wide")
-_TOP = ("name", "kind", "file", "sheet", "header", "first_row_only", "ignore")
+_TOP = ("name", "kind", "file", "sheet", "header", "first_row_only", "job_prefix", "ignore")
 _ORDERS = ("day_first", "month_first", "year_first")
 _WAYS = ("column", "constant", "made_from", "counted")  # an origin has exactly one of them
 _MADE_FROM = ("vehicle_id", "opened_at", "closed_at", "workshop", "odometer", "reason")
@@ -46,6 +46,7 @@ _COMMENTS = {
     "sheet": "The sheet of the workbook, or the member of the archive.",
     "header": "The columns of the file this map was made for; a file with these names is read with it.",
     "first_row_only": "true: what belongs to the job or the vehicle stands on the first row of a job only.",
+    "job_prefix": "Stands before each number of a job, where another source has the same numbers.",
     "ignore": "Columns left aside on purpose.",
 }
 _HELP = """\
@@ -90,7 +91,7 @@ def write(column_map: ColumnMap) -> str:
     document = tomlkit.document()
     for key in _TOP:
         value = getattr(column_map, key)
-        if key in ("file", "sheet", "first_row_only", "ignore") and not value:
+        if key in ("file", "sheet", "first_row_only", "job_prefix", "ignore") and not value:
             continue
         document.add(tomlkit.comment(_COMMENTS[key]))
         document.add(key, _list(value) if isinstance(value, tuple) else tomlkit.item(value))
@@ -161,6 +162,7 @@ class _Reading:
             file=self._optional(found, "file", "file"),
             sheet=self._optional(found, "sheet", "sheet"),
             first_row_only=self._flag(found, "first_row_only", "first_row_only"),
+            job_prefix=self._optional(found, "job_prefix", "job_prefix"),
             ignore=self._texts(found.get("ignore", []), "ignore"),
             where=self.where,
         )
