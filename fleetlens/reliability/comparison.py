@@ -51,9 +51,10 @@ def log_rank(
     ticks, (ends, entries) = clock(lives.end, lives.entry, n_groups=n_strata)
     end_keys = ticks.key(stratum, ends, n_strata)
     entry_keys = ticks.key(stratum, entries, n_strata)
-    keys, failures = Tally(end_keys[lives.failed], n_strata * ticks.span).distinct()
+    failing = Tally(np.compress(lives.failed, end_keys), n_strata * ticks.span)
+    keys, failures = failing.distinct()
     # At risk: from the first failure time after entry up to the last one not after the end.
-    since, until = np.searchsorted(keys, entry_keys, "right"), np.searchsorted(keys, end_keys, "right")
+    since, until = failing.rank(entry_keys), failing.rank(end_keys)
     shape = (len(keys) + 1, lives.n_groups)
     came = np.bincount(since * lives.n_groups + lives.group, minlength=shape[0] * shape[1])
     went = np.bincount(until * lives.n_groups + lives.group, minlength=shape[0] * shape[1])

@@ -116,6 +116,12 @@ class Tally:
         """Number of keys below each of `keys`."""
         return self.ordered[keys] if self.dense else np.searchsorted(self.ordered, keys)
 
+    def rank(self, keys: Keys) -> IntArray:
+        """Number of distinct keys up to and with each of `keys`."""
+        if self.dense:
+            return _upto(self.ordered[1:] > self.ordered[:-1])[1:][keys]
+        return np.searchsorted(self.distinct()[0], keys, "right")
+
     def distinct(self) -> tuple[Keys, IntArray]:
         """The distinct keys in order, and how often each occurs."""
         if self.dense:
@@ -204,7 +210,7 @@ def sweep(lives: Lives) -> Sweep:
     return Sweep(group, time, failures, entered, ended, entered - ended, segment_starts(group), *nobody)
 
 
-def _upto(counts: IntArray) -> IntArray:
+def _upto(counts: IntArray | BoolArray) -> IntArray:
     """Running sums from 0."""
     found = np.zeros(len(counts) + 1, dtype=np.int64)
     np.cumsum(counts, out=found[1:])
