@@ -8,6 +8,7 @@ __all__ = ["settle_doubles"]
 _RENEWED = {"reconditioned": "repair", "refurbished": "repair", "exch": "replace"}
 _DISTANCE = {"mile", "miles", "mls", "km", "kms"}
 _MOVES = {"took", "taken", "take", "drove", "out", "ran", "run", "drive", "round"}
+_LEAK_BACK = ("leak back", "leak off", "leakback", "leakoff", "back leak", "backleak")
 _SMALL = {"1", "in", "off", "out"}
 _LAMPS = {"light", "lamp", "mil", "eml", "lights"}
 _SOAKED = {"in", "overnight", "for", "and", "with", "then", "clean", "off", "over", "out", "through"}
@@ -116,7 +117,9 @@ def _settle_clr(mark: Mark, before: Mark | None, after: Mark | None, named: bool
 
 def _settle_part(mark: Mark, around: list[Mark], before: Mark | None, after: Mark | None, words: set[str]) -> None:
     word = mark.words
-    if (
+    if word.endswith(_LEAK_BACK) and after is not None and (after.kind == "O" or after.words == "all"):
+        mark.kind, mark.key, mark.form, mark.target = "A", "inspect", "base", "injector"  # "leak back all ok"
+    elif (
         word == "code"
         and after is not None
         and after.kind in "CH"

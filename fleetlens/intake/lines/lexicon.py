@@ -60,7 +60,7 @@ _HEADS_FIRST = {
     "injs",
 }
 SPOKEN = {"are": "r", "see": "c", "eff": "f", "you": "u", "dee": "d", "pee": "p", "gee": "g", "tee": "t"}
-_DOTTED = {"no", "approx", "nr", "rem", "adv", "rec", "req", "repl", "chk", "insp"}  # "adv. egr"
+_DOTTED = {"no", "approx", "nr", "rem", "adv", "rec", "req", "repl", "chk", "insp", "cln", "adj", "chg"}  # "adv. egr"
 
 
 class Term(NamedTuple):

@@ -96,7 +96,7 @@ def _work_of(clause: Clause, at: int) -> list[Mark]:
     for step, one in enumerate(clause.marks[at + 1 : at + 2 + _FAR]):
         did = did or one.kind == "D"
         rest = clause.marks[at + 2 + step :]
-        if one.kind == "A" and (one.form == "past" or did):
+        if one.kind == "A" and (one.form == "past" or did or one.words == "fit"):
             return [one, *_joined(rest)]
         if one.kind == "P" and one.words == "to":
             verb = next((other for other in rest if other.kind not in "fD"), None)
