@@ -4,8 +4,11 @@ Load job histories into a store, then ask it: each question gives a `Finding` wi
 left out.
 """
 
+from fleetlens.advice.choose import choose
+from fleetlens.advice.costs import Given
 from fleetlens.advice.headlines import headlines
 from fleetlens.advice.intervals import cleaning_intervals
+from fleetlens.advice.policies import policies
 from fleetlens.errors import FleetlensError
 from fleetlens.findings.codes import recurring_codes
 from fleetlens.findings.comebacks import comebacks
@@ -24,6 +27,8 @@ __all__ = [
     "Filters",
     "Finding",
     "FleetlensError",
+    "Given",
+    "choose",
     "cleaning_intervals",
     "comebacks",
     "component_lives",
@@ -32,6 +37,7 @@ __all__ = [
     "make_sample",
     "open_store",
     "overview",
+    "policies",
     "recurrent_failures",
     "recurring_codes",
     "vehicle_history",
