@@ -3,7 +3,7 @@
 -- Parameters: by (component, code, vehicle, model, duty or depot); downtime_rate (price of an hour, 0 for none); components (list of text, null keeps all); models, duties, depots (lists of text, null keeps all)
 -- Columns:    name (null where not recorded); jobs (count); jobs_without_cost (of these: no row records money); vehicles (with such a job); labour_cost (credits netted, null where none is recorded); parts_cost; downtime_cost; fault_cost (of all three, in fault jobs); downtime_h; downtime_jobs (jobs that record it); seen (vehicles with a distance that could have had such a job); km (they ran under observation); km_km (sum of squares over them); spent (cost of vehicles with a distance); spent_spent (sum of squares over vehicles); spent_km (sum of products)
 with carrying as (
-    select distinct parts.vehicle_key, components.component
+    select distinct parts.vehicle_key, parts.component_key
     from parts
     inner join components on parts.component_key = components.component_key
     where
@@ -20,14 +20,14 @@ kept as (
             when 'model' then vehicles.model
             when 'duty' then vehicles.duty
             when 'depot' then vehicles.depot
-        end as name
+        end as name,
+        $components is null or vehicles.vehicle_key in (select vehicle_key from carrying) as carries
     from vehicles
     inner join exposures on vehicles.vehicle_key = exposures.vehicle_key
     where
         (cast($models as varchar[]) is null or list_contains($models, vehicles.model))
         and (cast($duties as varchar[]) is null or list_contains($duties, vehicles.duty))
         and (cast($depots as varchar[]) is null or list_contains($depots, vehicles.depot))
-        and ($components is null or vehicles.vehicle_key in (select vehicle_key from carrying))
 ),
 
 chosen as (
@@ -118,6 +118,18 @@ by_vehicle as (
     group by priced.name_key, priced.name, priced.vehicle_key
 ),
 
+-- The vehicles whose distance counts: by component those that carry it, else those that carry any of the kept ones.
+at_risk as (
+    select kept.vehicle_key, carrying.component_key, kept.km, 1.0 as one
+    from kept
+    inner join carrying on kept.vehicle_key = carrying.vehicle_key
+    where $by = 'component' and kept.km is not null
+    union all
+    select vehicle_key, cast(null as integer) as component_key, km, 1.0 as one
+    from kept
+    where $by <> 'component' and carries and km is not null
+),
+
 spending as (
     select
         coalesce(by_vehicle.name, components.component, codes.code) as name,
@@ -129,33 +141,35 @@ spending as (
         sum(by_vehicle.fault_cost) as fault_cost,
         sum(by_vehicle.downtime_h) as downtime_h,
         cast(sum(by_vehicle.downtime_jobs) as bigint) as downtime_jobs,
-        coalesce(sum(by_vehicle.spent) filter (where kept.km is not null), 0.0) as spent,
-        coalesce(sum(by_vehicle.spent * by_vehicle.spent) filter (where kept.km is not null), 0.0) as spent_spent,
-        coalesce(sum(by_vehicle.spent * kept.km), 0.0) as spent_km
+        coalesce(sum(by_vehicle.spent * at_risk.one), 0.0) as spent,
+        coalesce(sum(by_vehicle.spent * by_vehicle.spent * at_risk.one), 0.0) as spent_spent,
+        coalesce(sum(by_vehicle.spent * at_risk.km), 0.0) as spent_km
     from by_vehicle
     inner join kept on by_vehicle.vehicle_key = kept.vehicle_key
+    left join at_risk
+        on by_vehicle.vehicle_key = at_risk.vehicle_key
+        and (by_vehicle.name_key = at_risk.component_key or at_risk.component_key is null)
     left join components on by_vehicle.name_key = components.component_key and $by = 'component'
     left join codes on by_vehicle.name_key = codes.code_key and $by = 'code'
     group by by_vehicle.name, components.component, codes.code
 ),
 
--- Which vehicles could have had such a job, and how far they ran.
 driven as (
-    select carrying.component as name, count(kept.km) as seen, sum(kept.km) as km, sum(kept.km * kept.km) as km_km
-    from carrying
-    inner join kept on carrying.vehicle_key = kept.vehicle_key
-    where $by = 'component'
-    group by carrying.component
+    select components.component as name, count(*) as seen, sum(at_risk.km) as km, sum(at_risk.km * at_risk.km) as km_km
+    from at_risk
+    inner join components on at_risk.component_key = components.component_key
+    group by components.component
     union all
     select codes.code as name, fleet.seen, fleet.km, fleet.km_km
     from codes
-    cross join (select count(km) as seen, sum(km) as km, sum(km * km) as km_km from kept) as fleet
+    cross join (select count(*) as seen, sum(km) as km, sum(km * km) as km_km from at_risk) as fleet
     where $by = 'code'
     union all
-    select name, count(km) as seen, sum(km) as km, sum(km * km) as km_km
-    from kept
+    select kept.name, count(*) as seen, sum(at_risk.km) as km, sum(at_risk.km * at_risk.km) as km_km
+    from at_risk
+    inner join kept on at_risk.vehicle_key = kept.vehicle_key
     where $by in ('vehicle', 'model', 'duty', 'depot')
-    group by name
+    group by kept.name
 )
 
 select
@@ -169,12 +183,12 @@ select
     coalesce(spending.fault_cost, 0.0) as fault_cost,
     spending.downtime_h,
     spending.downtime_jobs,
-    driven.seen,
+    coalesce(driven.seen, 0) as seen,
     driven.km,
     driven.km_km,
     spending.spent,
     spending.spent_spent,
     spending.spent_km
 from spending
-inner join driven on coalesce(spending.name, '') = coalesce(driven.name, '')
+left join driven on coalesce(spending.name, '') = coalesce(driven.name, '')
 order by spending.name nulls last
