@@ -46,25 +46,15 @@ def overview(snapshot: Snapshot, filters: Filters = Filters()) -> FleetOverview:
 def failing_components(snapshot: Snapshot, filters: Filters = Filters()) -> Finding:  # noqa: B008 - frozen
     """Components by confirmed failures under observation, per 100,000 km of the vehicles that carry them."""
     bound = {"components": list(filters.component) or None, **filters.bound()}
-    carriers = snapshot.frame("findings/carriers", **bound)
-    events = snapshot.frame("findings/failure_events", **bound)
-    counted = events.filter("observed")
-    rows = (
-        carriers.group_by("component")
-        .agg(km=pl.col("km").sum())
-        .join(
-            counted.group_by("component").agg(failures=pl.len(), vehicles=pl.col("vehicle_id").n_unique()),
-            on="component",
-            how="inner",
-        )
-        .sort(["failures", "component"], descending=[True, False])
-    )
+    carried = snapshot.frame("findings/component_failures", **bound)
+    failed = carried.filter(pl.col("failures") > 0)
+    rows = failed.sort(["failures", "component"], descending=[True, False]).with_columns(pl.col("km").fill_null(0.0))
     rate = poisson_interval(rows["failures"].to_numpy(), rows["km"].to_numpy() / PER_KM)
     rows = rows.select("component", "failures", "vehicles", "km").with_columns(
         per_100k_km=rate["rate"], low=rate["low"], high=rate["high"]
     )
     _, excluded, assumed = evidence.exposure(snapshot, filters)
-    outside = evidence.some(events.height - counted.height, "outside the vehicle's record", "failures")
+    outside = evidence.some(int(carried["outside"].sum()), "outside the vehicle's record", "failures")
     return Finding(
         question="failing components",
         rows=rows,
@@ -74,7 +64,7 @@ def failing_components(snapshot: Snapshot, filters: Filters = Filters()) -> Find
         ),
         period=evidence.period(snapshot),
         snapshot=snapshot.name,
-        counted=(Count("confirmed", counted.height, "failures"),),
+        counted=(Count("confirmed", int(rows["failures"].sum()), "failures"),),
         excluded=outside + excluded,
         assumed=assumed,
         filters=filters.named(),

@@ -56,19 +56,25 @@ class LifeTable:
 
 
 def life_table(
-    snapshot: Snapshot, component: str | None, keys: list[str], filters: Filters, unknown_start: str
+    snapshot: Snapshot,
+    component: str | None,
+    keys: list[str],
+    filters: Filters,
+    unknown_start: str,
+    *,
+    named: bool = False,
 ) -> LifeTable:
     """The lives of `component` (None: of every component kept), grouped by component and `keys`.
 
     `unknown_start` is "original" (a part whose start lies before the record is taken for the one the vehicle came
-    with) or "leave-out". Raises FleetlensError for another word, and for a component or filter value the store
-    doesn't know.
+    with) or "leave-out". `named`: sorted, with vehicle, jobs and how failures were found, which figures don't need.
+    Raises FleetlensError for another word, and for a component or filter value the store doesn't know.
     """
     if unknown_start not in ("original", "leave-out"):
         raise FleetlensError(f"unknown start can't be {unknown_start!r}", do="original or leave-out")
     components = kept_components(snapshot, component, filters)
     bound = {"components": components, **filters.bound()}
-    rows = snapshot.frame("findings/life_rows", **bound)
+    rows = snapshot.frame("findings/life_rows" if named else "findings/life_ages", **bound)
     unplaced = evidence.one_row(snapshot, "findings/unplaced_endings", **bound)["endings"]
     excluded = [*evidence.some(unplaced, "by the table 'fitted' their model doesn't carry the component", "endings")]
 

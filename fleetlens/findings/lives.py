@@ -120,7 +120,7 @@ def life_rows(
     unknown_start: str = "original",
 ) -> Finding:
     """The lives that count, each with the jobs that began and ended it."""
-    table = life_table(snapshot, component, [], filters, unknown_start)
+    table = life_table(snapshot, component, [], filters, unknown_start, named=True)
     return Finding(
         question="lives",
         rows=table.lives,

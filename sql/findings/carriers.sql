@@ -2,7 +2,11 @@
 -- Reads:      parts, exposures, components, vehicles
 -- Parameters: components (list of text, null keeps all); models, duties, depots (lists of text, null keeps all)
 -- Columns:    component; vehicle_id; model; model_year; duty; depot; from_km (null without readings); to_km; km
-select distinct
+with carried as (
+    select distinct vehicle_key, component_key from parts
+)
+
+select
     components.component,
     vehicles.vehicle_id,
     vehicles.model,
@@ -12,10 +16,10 @@ select distinct
     exposures.from_km,
     exposures.to_km,
     exposures.km
-from parts
-inner join exposures on parts.vehicle_key = exposures.vehicle_key
-inner join components on parts.component_key = components.component_key
-inner join vehicles on parts.vehicle_key = vehicles.vehicle_key
+from carried
+inner join exposures on carried.vehicle_key = exposures.vehicle_key
+inner join components on carried.component_key = components.component_key
+inner join vehicles on carried.vehicle_key = vehicles.vehicle_key
 where
     (cast($components as varchar[]) is null or list_contains($components, components.component))
     and (cast($models as varchar[]) is null or list_contains($models, vehicles.model))

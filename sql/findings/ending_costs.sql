@@ -2,8 +2,21 @@
 -- Reads:      part_endings, part_rows, job_actions, action_rules, components, vehicles, jobs
 -- Parameters: components (list of text, null keeps all); models, duties, depots (lists of text, null keeps all)
 -- Columns:    component; began_as (kind of the life it started, null where none); ended; cost (labour and parts of the component's rows, null where none is recorded); hours (labour on the component's repairing rows, shared among its parts that ended in the job; null where none is recorded); part_cost (parts on those rows, shared likewise); job_cost (of all rows of the job); downtime_h (of the job, null where not recorded); broke_down (it came in as a breakdown)
-with totals as (
-    select job_key, sum(cost) as job_cost from part_rows group by job_key
+with chosen as (
+    select component_key
+    from components
+    where cast($components as varchar[]) is null or list_contains($components, component)
+),
+
+ended_jobs as (
+    select distinct job_key from part_endings where component_key in (select component_key from chosen)
+),
+
+totals as (
+    select job_key, sum(cost) as job_cost
+    from part_rows
+    where job_key in (select job_key from ended_jobs)
+    group by job_key
 ),
 
 ended_parts as (
@@ -18,7 +31,7 @@ labour as (
         sum(job_actions.parts_cost) filter (where job_actions.parts_cost > 0) as parts_cost
     from job_actions
     inner join action_rules on cast(job_actions.action as varchar) = action_rules.action
-    where action_rules.repairing
+    where action_rules.repairing and job_actions.component_key in (select component_key from chosen)
     group by job_actions.job_key, job_actions.component_key
 )
 
@@ -42,7 +55,7 @@ left join labour
     on part_endings.job_key = labour.job_key and part_endings.component_key = labour.component_key
 left join totals on part_endings.job_key = totals.job_key
 where
-    (cast($components as varchar[]) is null or list_contains($components, components.component))
+    part_endings.component_key in (select component_key from chosen)
     and (cast($models as varchar[]) is null or list_contains($models, vehicles.model))
     and (cast($duties as varchar[]) is null or list_contains($duties, vehicles.duty))
     and (cast($depots as varchar[]) is null or list_contains($depots, vehicles.depot))

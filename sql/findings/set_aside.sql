@@ -2,7 +2,11 @@
 -- Reads:      readings, vehicles, jobs
 -- Parameters: none
 -- Columns:    vehicle_id; read_on (date); km (as read); reading_is (unit, tenths, filler, typo, unsettled; corrected; runs on: the first reading of a new instrument); proposed_km (null where no correction fits); used_km (null where set aside); previous_on (date of the good reading before, null without); previous_km (as read); next_on; next_km; source; job_id (null where no job holds it); why
-with standing as (
+with touched as (
+    select distinct vehicle_key from readings where not good or kind <> 'as read'
+),
+
+standing as (
     select
         *,
         case when good then cast(read_at as date) end as good_on,
@@ -11,6 +15,7 @@ with standing as (
             partition by vehicle_key, good, segment order by read_at, raw_km, source, job_key
         ) end as place
     from readings
+    where vehicle_key in (select vehicle_key from touched)
 ),
 
 around as (

@@ -2,10 +2,18 @@
 -- Reads:      jobs, vehicles, visits, job_codes, codes, job_actions, components
 -- Parameters: vehicle_id (text)
 -- Columns:    job_id; opened_on (date); closed_on (date); odometer_km; odometer_is (recorded, estimated or set aside); reason; codes (text, each code once); done (text, component: action); complaint; workshop; downtime_h; cost (labour and parts, null where none is recorded)
-with read_codes as (
+with own as (
+    select jobs.job_key
+    from jobs
+    inner join vehicles on jobs.vehicle_key = vehicles.vehicle_key
+    where vehicles.vehicle_id = $vehicle_id
+),
+
+read_codes as (
     select job_codes.job_key, string_agg(distinct codes.code, ', ' order by codes.code) as codes
     from job_codes
     inner join codes on job_codes.code_key = codes.code_key
+    where job_codes.job_key in (select job_key from own)
     group by job_codes.job_key
 ),
 
@@ -24,6 +32,7 @@ worked as (
         ) as cost
     from job_actions
     inner join components on job_actions.component_key = components.component_key
+    where job_actions.job_key in (select job_key from own)
     group by job_actions.job_key
 )
 
@@ -40,10 +49,9 @@ select
     jobs.workshop,
     jobs.downtime_h,
     worked.cost
-from jobs
-inner join vehicles on jobs.vehicle_key = vehicles.vehicle_key
+from own
+inner join jobs on own.job_key = jobs.job_key
 inner join visits on jobs.job_key = visits.job_key
 left join read_codes on jobs.job_key = read_codes.job_key
 left join worked on jobs.job_key = worked.job_key
-where vehicles.vehicle_id = $vehicle_id
 order by visits.visit
