@@ -15,13 +15,14 @@ _LEAST = 0.5  # of confidence; below it a column is left aside
 _LEAST_GROUP = 3  # names that share a first word
 _LEAST_PARTS = 3  # names of components that make a column one of components
 _FEW_DIGITS = 3  # as many make a number of a value rather than a name
+_LONG_MARK = 24  # letters of a cell, from which it is no mark
 _WORDY = 2.5  # words in a value, from which it is a text
 _DATES = ("opened_at", "closed_at", "in_service_on", "history_from", "left_service_on", "read_at")
 _NUMBERS = (
     *("odometer", "in_service_km", "downtime_h", "quantity", "labour_h", "labour_cost", "parts_cost"),
     *("value", "low", "high", "count"),
 )
-_NAMING = ("job_id", "vehicle_id", "registration")
+_NAMING = ("job_id", "vehicle_id")
 _LABELS = ("reason", "action", "status", "part_grade", "fuel", "duty", "depot", "make", "model", "engine")
 _TEXTS = ("note", "complaint")
 
@@ -133,6 +134,12 @@ def _naming(seen: Contents) -> tuple[float, str]:
     return (1.0 if good else 0.2), f"{seen.distinct:,} different values, {_such_as(seen)}"
 
 
+def _marks(seen: Contents) -> tuple[float, str]:
+    # A mark has a group of letters or two; a cell may hold several marks.
+    good = seen.letters_each < _LONG_MARK and seen.dates < 0.5
+    return (1.0 if good else 0.2), f"{seen.distinct:,} different values, {_such_as(seen)}"
+
+
 def _numbered_parts(seen: Contents) -> tuple[float, str]:
     parts = _component_names(seen)
     if parts and 2 * len(parts) >= min(seen.distinct, len(seen.distinct_values)):
@@ -170,6 +177,7 @@ _FITS: tuple[tuple[Sequence[str], Callable[[Contents], tuple[float, str]]], ...]
     (("odometer_unit",), _units),
     (("unit",), _measures),
     (_NAMING, _naming),
+    (("registration",), _marks),
     (("part_number",), _numbered_parts),
     (("component",), _components),
     (_LABELS, _labels),

@@ -40,7 +40,8 @@ _READINGS = ("odometer", "in_service_km")  # a reading says by itself how it is 
 _BY_NAME: dict[str, Clean] = {
     "vin": vins.clean,
     "component": component_words.clean,
-    **dict.fromkeys(("job_id", "vehicle_id", "part_number"), identifiers.clean),
+    **dict.fromkeys(("job_id", "part_number"), identifiers.clean),
+    "vehicle_id": identifiers.of_one,
 }
 
 

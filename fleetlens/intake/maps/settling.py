@@ -10,14 +10,17 @@ from fleetlens.intake.maps.contents import Contents
 from fleetlens.intake.maps.fitting import GUESSED, Candidate
 from fleetlens.intake.values import date_evidence, dates
 from fleetlens.intake.values.text import dittos, plain
+from fleetlens.vocabulary.actions import actions
 
 __all__ = [
+    "beside_unit",
     "column_of",
     "given_once",
     "growing",
     "leaving",
     "lines_repeat",
     "numbering",
+    "texts_told",
     "vehicle_of",
     "within_jobs",
 ]
@@ -25,6 +28,7 @@ __all__ = [
 _PER_JOB = ("technician", "workshop", "complaint", "downtime_h", "odometer", "closed_at", "reason")
 _FALLS = 0.9  # of the steps of an odometer at least so many don't fall
 _LEAST_STEPS = 8
+_BY_CONTENTS = 0.55  # confidence of a text without a known name
 _LONGEST_STAY = 60  # days, in the middle of a column of days on which the vehicle left
 _NAMING_WORDS = 1.5  # words in a value that is a number or a name
 
@@ -90,6 +94,43 @@ def numbering(
         if single == each.height and visits <= each.height <= 1.2 * visits:
             return name, Candidate("job_id", 0.7, ("each of its values goes with one vehicle and one day",))
     return None
+
+
+def beside_unit(taken: Mapping[str, Candidate], seen: Mapping[str, Contents]) -> tuple[str, Candidate] | None:
+    """A column of numbers without a known name that stands in one object with a unit of distance: the odometer."""
+    unit = column_of(taken, "odometer_unit")
+    if not unit or "." not in unit or column_of(taken, "odometer"):
+        return None
+    within = unit.rpartition(".")[0] + "."
+    free = [name for name in seen if name.startswith(within) and name not in taken and seen[name].numbers > _FALLS]
+    return (free[0], Candidate("odometer", 0.75, (f"numbers beside the unit {unit!r}",))) if len(free) == 1 else None
+
+
+def texts_told(
+    taken: Mapping[str, Candidate], sample: pl.DataFrame, seen: Mapping[str, Contents]
+) -> dict[str, Candidate]:
+    """Of two texts without known names, the one with more words of work says what was done, the other complains."""
+    note = column_of(taken, "note")
+    if not note or taken[note].confidence > _BY_CONTENTS or column_of(taken, "complaint"):
+        return {}
+    free = [name for name in seen if name not in taken and seen[name].words_each >= 2 and seen[name].dates < GUESSED]
+    shares = {name: _work_words(sample[name]) for name in (note, *free)}
+    best = max(shares, key=lambda name: shares[name])
+    others = [name for name in shares if name != best]
+    if not others or shares[best] == shares[others[0]]:
+        return {}
+    why = f"{100 * shares[best]:.0f} % of its texts name work, of {others[0]!r} {100 * shares[others[0]]:.0f} %"
+    told = "the text beside the one that names the work"
+    return {best: Candidate("note", 0.6, (why,)), others[0]: Candidate("complaint", GUESSED, (told,))}
+
+
+def _work_words(texts: pl.Series) -> float:
+    """The share of the texts that hold a word for work."""
+    verbs = {verb for one in actions().values() if one.counts_as_done for verb in one.verbs if " " not in verb}
+    filled = texts.drop_nulls().filter(texts.drop_nulls() != "").str.to_lowercase()
+    words = filled.str.extract_all(r"[\p{L}']+")
+    hits = words.list.eval(pl.element().is_in(list(verbs))).list.any()
+    return float(hits.mean() or 0.0) if len(filled) else 0.0  # type: ignore[arg-type] # a share of booleans
 
 
 def leaving(

@@ -64,6 +64,9 @@ def suggest(sheet: Sheet, today: date, known_vehicles: Collection[str] = ()) -> 
     _drop_guessed_day(taken, sample)
     if numbered := settling.numbering(taken, sample, seen):
         taken[numbered[0]] = numbered[1]
+    if beside := settling.beside_unit(taken, seen):
+        taken[beside[0]] = beside[1]
+    taken |= settling.texts_told(taken, sample, seen)
     taken |= settling.leaving(taken, sample, seen, today)
     notes = _by_line(taken, sample)
     if settling.lines_repeat(taken, sample):

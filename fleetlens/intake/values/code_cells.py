@@ -6,6 +6,7 @@ Refused: lookalikes (an invoice number, a part number), and 401, whose zero a sp
 and which digit are missing is a guess.
 """
 
+import re
 from dataclasses import dataclass
 
 import polars as pl
@@ -18,6 +19,7 @@ __all__ = ["CodeCells", "clean"]
 
 _BETWEEN = ", "
 _NO_CODE = ("P0000", "NO CODE", "NO CODES", "NO DTC", "NO DTCS", "NO FAULT CODES")
+_THREE_DIGITS = re.compile(r"[0-9]{3}")
 _LONGEST = 2_000  # characters; a longer cell is no list of codes
 
 
@@ -58,7 +60,7 @@ def _clean(texts: pl.Series) -> pl.DataFrame:
 
 
 def _codes(text: str) -> str | None:
-    if len(text) > _LONGEST:
+    if len(text) > _LONGEST or _THREE_DIGITS.fullmatch(text):  # in a line "code 401" is told; a bare cell isn't
         return None
     found = codes_in(text) or codes_in(f"code {text}")
     told = (f"{one.code}-{one.failure_type}" if one.failure_type else one.code for one in found)

@@ -2,6 +2,7 @@
 
 Repaired: plain characters, blanks in a row, the .0 behind a number. Taken as blank: fillers.
 Refused: 1.2E+11, because the digits are lost and two numbers may have become one.
+Refused where the identifier is to be of one thing: several in one cell, as on one invoice for twelve vans.
 Remarked: what looks like a date, because a spreadsheet makes one of 3-12. Leading zeros that were eaten can't be
 seen in one value, so nothing is said of them.
 """
@@ -11,15 +12,31 @@ import polars as pl
 from fleetlens.intake.values.cleaned import Cleaned, by_distinct
 from fleetlens.intake.values.text import is_filler, plain, spreadsheet_error
 
-__all__ = ["clean"]
+__all__ = ["clean", "of_one"]
 
 _DIGITS_LOST = r"^[0-9]+[.,][0-9]*[eE]\+[0-9]+$"
+_LIST = r"[^,;&\n]\s*[,;&\n]\s*[^,;&\n]"
 _DATE_LIKE = r"^(?:[0-9]{1,2}[-.][A-Za-z]{3}|[A-Za-z]{3}[-.][0-9]{2}|[0-9]{4}-[0-9]{2}-[0-9]{2}(?:[ T]00:00(?::00)?)?)$"
 
 
 def clean(texts: pl.Series) -> Cleaned:
     """Each identifier in plain characters; null where blank, or where its digits are lost."""
     return by_distinct(texts, _clean)
+
+
+def of_one(texts: pl.Series) -> Cleaned:
+    """As `clean`; a cell that lists several identifiers is unreadable, for what it tells can't be shared out."""
+    found = clean(texts)
+    several = found.values.str.contains(_LIST).fill_null(False)
+    if not several.any():
+        return found
+    why = pl.Series("remark", ["several vehicles in one cell: write a row for each, with its share of the costs"])
+    return Cleaned(
+        values=found.values.set(several, None),
+        repaired=found.repaired.set(several, None),
+        unreadable=found.unreadable | several,
+        remarks=found.remarks.set(several, why[0]),
+    )
 
 
 def _clean(texts: pl.Series) -> pl.DataFrame:
