@@ -16,6 +16,7 @@ __all__ = ["COST_KEYS", "cost_rows", "costs"]
 
 COST_KEYS = ("component", "code", "vehicle", "model", "duty", "depot")
 PER_KM = 1000
+DIGITS = 12
 MONEY = ("labour_cost", "parts_cost")
 MEDIANS = ("median_downtime_h", "median_open_h")
 ENDS = {"value": "", "low": "_low", "high": "_high"}
@@ -52,6 +53,8 @@ def costs(
     if not 0 <= downtime_rate < float("inf"):
         raise FleetlensError(f"an hour of downtime can't cost {downtime_rate:g}", do="0 or more")
     found = snapshot.frame("findings/costs", by=by, downtime_rate=float(downtime_rate), **bound)
+    # Threads add up in any order: without the last digits the same question has the same answer.
+    found = found.with_columns(pl.col(pl.Float64).round_sig_figs(DIGITS))
     times = snapshot.frame("findings/job_times", by=by, **bound)
     known = found["jobs"] > found["jobs_without_cost"]
     priced = known if not downtime_rate else known | (found["downtime_jobs"] > 0)
