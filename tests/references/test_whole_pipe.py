@@ -142,7 +142,7 @@ def test_generator_fans_get_no_interval(ask: Any, table: Any) -> None:
         {"ran": hours, "events": [(hours, "breakdown", None)] if failed else []}
         for hours, failed in table("generator_fan").select("hours", "failed").iter_rows()
     ]
-    prices = ("--planned-cost", "100", "--failure-cost", "1000")
+    prices = ("--clean-price", "100", "--failure-price", "1000")
     (row,) = ask(units, "cooling_fan", 12_000, "intervals", "--by", "component", *prices)
     assert row["verdict"] == "not enough evidence"
     assert row["interval_km"] is None
