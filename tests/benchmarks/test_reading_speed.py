@@ -4,6 +4,7 @@ Seconds differ between machines and hours; ratios differ less. The database read
 they are. The bound on the readers is set well above what was measured (1.3), so that only a change of kind breaks it.
 """
 
+import re
 import statistics
 import time
 from collections.abc import Callable
@@ -15,10 +16,14 @@ import polars as pl
 import pytest
 
 from fleetlens.intake.load import load
+from fleetlens.intake.maps import written
+from fleetlens.intake.maps.column_map import ColumnMap
 from fleetlens.intake.readers import open_file
+from fleetlens.places import folder as place
 
 pytestmark = pytest.mark.benchmark
-ROWS, VEHICLES = 400_000, 2_000
+ROWS, VEHICLES = 1_000_000, 5_000
+SAMPLE = place("sample_fleet")
 
 
 def seconds(work: Callable[[], object], repeats: int) -> float:
@@ -75,20 +80,73 @@ def test_a_reader_costs_at_most_four_bare_reads(folder: Path, name: str) -> None
     assert ours < 4 * theirs
 
 
-def test_what_a_load_costs(folder: Path, tmp_path: Path) -> None:
-    """Told only: checks, keys, repeats, readings, lives and figures are in it, and a bare read has none of them."""
-    theirs = bare(folder / "jobs.csv")
-    told: list[tuple[float, float]] = []
-    begun = time.perf_counter()
-    report = load(
-        [folder / "vehicles.csv", folder / "jobs.csv"],
-        tmp_path / "store",
-        progress=lambda _, share: told.append((share, time.perf_counter() - begun)),
-    )
-    ours = time.perf_counter() - begun
-    staged = next(at for share, at in told if share >= 0.75)
+def seconds_in_place(paths: list[Path], store: Path, maps: list[ColumnMap], rows: int) -> tuple[float, float]:
+    """Process seconds until the rows are in place, and until all figures are."""
+    told: list[tuple[str, float]] = []
+    begun = time.process_time()
+    report = load(paths, store, maps=maps, progress=lambda what, _: told.append((what, time.process_time() - begun)))
+    assert (report.refused, report.rows_in) == (0, rows)
+    return next(at for what, at in told if what.startswith("judging")), time.process_time() - begun
+
+
+def bare_process(path: Path, options: str = "") -> float:
+    """Process seconds for the database to read the file into a table of texts."""
+    with duckdb.connect() as connection:
+        found = []
+        for _ in range(3):
+            begun = time.process_time()
+            connection.execute(f"create or replace table x as from read_csv('{path}', all_varchar = true{options})")
+            found.append(time.process_time() - begun)
+    return statistics.median(found)
+
+
+def test_a_load_adds_at_most_four_bare_reads(folder: Path, tmp_path: Path) -> None:
+    """A tidy file: read, checked, its vehicles found, repeats and keys judged, and stored in order.
+
+    All of it may take five bare reads, so that it adds four; 4.5 were measured. Figures come on top. Process times,
+    since others on the machine count little in them.
+    """
+    theirs = bare_process(folder / "jobs.csv")
+    paths = [folder / "vehicles.csv", folder / "jobs.csv"]
+    placed, all_done = seconds_in_place(paths, tmp_path / "store", [], ROWS + VEHICLES)
     print(  # noqa: T201
-        f"\nloading jobs.csv: rows in place after {staged:.1f} s, {staged / theirs:.1f} bare reads of {theirs:.2f} s;"
-        f" with all figures {ours:.1f} s, {ours / theirs:.1f} bare reads"
+        f"\nloading jobs.csv: rows in place after {placed / theirs:.1f} bare reads of {theirs:.2f} s,"
+        f" with all figures after {all_done / theirs:.1f}"
     )
-    assert report.accepted == ROWS + VEHICLES
+    assert placed < 5 * theirs
+
+
+def test_what_a_mapped_load_costs(tmp_path: Path) -> None:
+    """Told only: a wide file in cp1252 with semicolons, decimal commas and several rows a job, read through its map."""
+    exports = SAMPLE / "exports" / "wide_semicolon"
+    lines = (exports / "Auftragsliste.csv").read_bytes().split(b"\n")
+    header = next(index for index, line in enumerate(lines) if line.startswith(b"Auftrag-Nr."))
+    rows = [line for line in lines[header + 1 :] if line.count(b";") == lines[header].count(b";") and b'"' not in line]
+    body = b"\n".join(rows)
+    listed = (exports / "Fahrzeuge.csv").read_bytes().splitlines()
+    names = [line.split(b";")[0].decode() for line in listed[1:]]
+    copies = range(10, 60)
+    wide = tmp_path / "wide.csv"
+    wide.write_bytes(
+        lines[header] + b"\n" + b"".join(
+            re.sub(rb"(?m)^J00(\d+-\d+);V00", rb"J%d\1;V%d" % (copy, copy), body) + b"\n" for copy in copies
+        )
+    )  # fmt: skip
+    vehicles = [f"V{copy}{name.removeprefix('V00')}" for copy in copies for name in names]
+    pl.DataFrame({"vehicle_id": vehicles}).with_columns(model=pl.lit("Wain")).write_csv(tmp_path / "vehicles.csv")
+    plain = tmp_path / "plain.txt"  # the database doesn't read cp1252
+    plain.write_text(wide.read_text(encoding="cp1252"), encoding="utf-8")
+    theirs = bare_process(plain, ", delim = ';'")
+    begun = time.process_time()
+    told: list[float] = []
+    report = load(
+        [tmp_path / "vehicles.csv", wide],
+        tmp_path / "store",
+        maps=[written.read(exports / "map-jobs.toml")],
+        progress=lambda what, _: told.append(time.process_time() - begun) if what.startswith("judging") else None,
+    )
+    print(  # noqa: T201
+        f"\nloading {wide.stat().st_size / 1e6:.0f} MB through a map: rows in place after {told[0] / theirs:.1f} bare"
+        f" reads of {theirs:.2f} s; {report.rows_in:,} rows of {len(report.files)} tables, {report.refused:,} refused"
+    )
+    assert report.accepted > len(vehicles)
