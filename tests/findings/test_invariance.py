@@ -18,8 +18,11 @@ from fleetlens import (
     recurring_codes,
 )
 from fleetlens.findings.b_lives import b_lives
+from fleetlens.findings.campaign import campaign
 from fleetlens.findings.cause_evidence import cause_checks, cause_remedies
 from fleetlens.findings.causes import confirmed_causes
+from fleetlens.findings.comeback_differences import comeback_differences
+from fleetlens.findings.cost import costs
 from fleetlens.findings.drift import drift
 from fleetlens.findings.failure_trends import failure_trends
 from fleetlens.findings.fates import fate_curves
@@ -29,7 +32,9 @@ from fleetlens.findings.life_comparison import compared_lives
 from fleetlens.findings.life_fit import life_fit
 from fleetlens.findings.measurements import measurements
 from fleetlens.findings.together import codes_together
+from fleetlens.findings.treatments import Treatment
 from fleetlens.findings.trends import changed_rates, rates_by_group, rates_by_period
+from fleetlens.findings.warranty import Term, Terms, warranty_totals
 
 MILE = 1.609344  # km, by definition (international yard and pound agreement, 1959)
 Tables = dict[str, pl.DataFrame]
@@ -49,6 +54,10 @@ def figures(store: Path) -> dict[str, pl.DataFrame]:
             "shares": component_lives(snapshot, by=("duty",), at=(50_000,)).rows.explode("survival").unnest("survival"),
             "comebacks": comebacks(snapshot, by=("action", "workshop")).rows.unnest("kinds"),
             "intervals": cleaning_intervals(snapshot).rows,
+            "compared": comeback_differences(snapshot, by=("checks_after",)).rows,
+            "cost": costs(snapshot, "component").rows.sort("component"),
+            "warranty": warranty_totals(snapshot, terms=Terms(Term(24, 50_000.0))).rows.sort("component", "part_grade"),
+            "campaign": campaign(snapshot, "egr_valve", Treatment("egr_valve", "clean")).rows,
             "recurrence": recurrent_failures(snapshot, "egr_valve").rows,
             "trend": rates_by_period(snapshot, "failures", "quarter").rows,
             "changes": changed_rates(snapshot).rows.sort("code"),
