@@ -1,7 +1,6 @@
 """Charts of repairs and money by their specification: units, intervals, a second mark beside colour, and a sentence."""
 
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
