@@ -1,5 +1,6 @@
 """The selectors of a column map: what each column is, how it is read, what its words mean."""
 
+import re
 import zoneinfo
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -18,6 +19,7 @@ from fleetlens_dashboard import show
 
 AS_SAID = "as each value says"
 BLANK = "left blank"
+_FOR_WRITERS = r" Write |: set (?:date_order|decimal|currency) "  # what follows is for those who write the map
 BASES = (1900, 1904)  # the years from which spreadsheets count their days
 LABELS = {
     "date_order": "Order of the dates",
@@ -200,7 +202,7 @@ def _sentence(draft: Draft, table: str, ours: str, key: str, origin: Origin) -> 
         return f"{table}.{ours}: column {origin.column!r}: what do these words mean?"
     starts = (f"{table}.{ours}.{key}: ", f"{table}.{ours}: ")
     said = next((one for one in draft.questions if one.startswith(starts)), question(table, ours, key, origin.column))
-    return said.partition(" Write ")[0]  # what follows is for those who write the map
+    return re.split(_FOR_WRITERS, said)[0]
 
 
 def _key(sheet: Sheet, ours: str, origin: Origin, key: str, widget: str) -> Any:

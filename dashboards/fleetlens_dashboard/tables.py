@@ -25,7 +25,7 @@ from fleetlens_dashboard import choices, links, show
 PAGE = 200  # rows on a screen; the download has all
 PIN_ABOVE = 9  # columns: the first one of a wider table stays in sight
 FEW = 10  # rows that stand on the screen without scrolling
-UPLOADED = r"^.*fleetlens-upload-[^/\\]+[/\\][0-9]+[/\\]"  # before the name of a file that a page brought in
+FOLDERS = r"^.*[/\\]"  # before the name of a file: the name is what tells, and a narrow column would cut it off
 LIMITS = "95 % limits"
 # Pixels, of columns with long text.
 WIDTHS = {
@@ -156,7 +156,7 @@ def _readable(rows: pl.DataFrame, once: Mapping[str, str]) -> pl.DataFrame:
     """The columns to look at: limits in one column after their figure, "3 of 41" for a part and its whole."""
     spread = flat(rows)
     if "path" in spread.columns:
-        spread = spread.with_columns(pl.col("path").str.replace(UPLOADED, ""))
+        spread = spread.with_columns(pl.col("path").str.replace(FOLDERS, ""))
     names = [name for name in spread.columns if heading(name) not in once]
     folded = {name: limits_of(name) for name in names if set(limits_of(name)) <= set(spread.columns)}
     ends = {end for pair in folded.values() for end in pair}

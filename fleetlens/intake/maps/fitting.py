@@ -131,13 +131,13 @@ def _measures(seen: Contents) -> tuple[float, str]:
 def _naming(seen: Contents) -> tuple[float, str]:
     money = seen.numbers > 0.8 and seen.whole < 0.5
     good = seen.words_each < _WORDY and seen.dates < 0.5 and not money
-    return (1.0 if good else 0.2), f"{seen.distinct:,} different values, {_such_as(seen)}"
+    return (1.0 if good else 0.2), f"{_different(seen)}, {_such_as(seen)}"
 
 
 def _marks(seen: Contents) -> tuple[float, str]:
     # A mark has a group of letters or two; a cell may hold several marks.
     good = seen.letters_each < _LONG_MARK and seen.dates < 0.5
-    return (1.0 if good else 0.2), f"{seen.distinct:,} different values, {_such_as(seen)}"
+    return (1.0 if good else 0.2), f"{_different(seen)}, {_such_as(seen)}"
 
 
 def _numbered_parts(seen: Contents) -> tuple[float, str]:
@@ -158,7 +158,7 @@ def _components(seen: Contents) -> tuple[float, str]:
 def _labels(seen: Contents) -> tuple[float, str]:
     number = seen.numbers > 0.9 and seen.dates < 0.5
     wordy = seen.words_each > 2 * _WORDY
-    return (0.3 if wordy else 0.7 if number else 1.0), f"{seen.distinct:,} different values, {_such_as(seen)}"
+    return (0.3 if wordy else 0.7 if number else 1.0), f"{_different(seen)}, {_such_as(seen)}"
 
 
 def _texts(seen: Contents) -> tuple[float, str]:
@@ -206,6 +206,10 @@ def _by_contents(seen: Contents) -> list[Candidate]:
     if seen.filled >= 2 and seen.dates >= 0.9:
         found.append(Candidate("opened_at", GUESSED, (f"{_percent(seen.dates)} of its values are dates",)))
     return found
+
+
+def _different(seen: Contents) -> str:
+    return f"{seen.distinct:,} different value{'' if seen.distinct == 1 else 's'}"
 
 
 def _component_names(seen: Contents) -> list[str]:
