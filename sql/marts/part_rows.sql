@@ -28,8 +28,61 @@ named as (
     inner join vehicles on visits.vehicle_key = vehicles.vehicle_key
     left join single on vehicles.model = single.model and effective_actions.component_key = single.component_key
     where visits.copy_of is null
+),
+
+-- Nearly every row stands alone. Only the others are gathered: an engine short of memory can't put aside the largest
+-- texts of many groups, but it can put aside their rows.
+several as (
+    select job_key, component_key, position, action
+    from named
+    group by job_key, component_key, position, action
+    having count(*) > 1
+),
+
+gathered as (
+    select
+        named.job_key,
+        named.vehicle_key,
+        named.visit,
+        named.component_key,
+        named.position,
+        named.action,
+        max(named.cause) as cause,
+        max(named.part_number) as part_number,
+        max(named.part_grade) as part_grade,
+        sum(named.labour_cost) as labour_cost,
+        sum(named.parts_cost) as parts_cost,
+        sum(named.cost) as cost
+    from named
+    inner join several
+        on named.job_key = several.job_key
+        and named.component_key = several.component_key
+        and named.position = several.position
+        and named.action = several.action
+    group by named.job_key, named.vehicle_key, named.visit, named.component_key, named.position, named.action
 )
 
+select
+    named.job_key,
+    named.vehicle_key,
+    named.visit,
+    named.component_key,
+    named.position,
+    named.action,
+    named.cause,
+    named.part_number,
+    named.part_grade,
+    named.labour_cost,
+    named.parts_cost,
+    named.cost
+from named
+left join several
+    on named.job_key = several.job_key
+    and named.component_key = several.component_key
+    and named.position = several.position
+    and named.action = several.action
+where several.job_key is null
+union all
 select
     job_key,
     vehicle_key,
@@ -37,12 +90,11 @@ select
     component_key,
     position,
     action,
-    max(cause) as cause,
-    max(part_number) as part_number,
-    max(part_grade) as part_grade,
-    sum(labour_cost) as labour_cost,
-    sum(parts_cost) as parts_cost,
-    sum(cost) as cost
-from named
-group by job_key, vehicle_key, visit, component_key, position, action
+    cause,
+    part_number,
+    part_grade,
+    labour_cost,
+    parts_cost,
+    cost
+from gathered
 order by vehicle_key, visit, component_key, position, action

@@ -5,7 +5,7 @@ import pytest
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--benchmark", action="store_true", help="run what is marked benchmark, and print the ratios")
-    parser.addoption("--gigabytes", type=float, default=0.5, help="size of the files of the benchmark of memory")
+    parser.addoption("--gigabytes", type=float, default=0.3, help="size of the files of the benchmark of memory")
     parser.addoption("--vehicles", type=int, default=20_000, help="size of the fleet that questions are timed on")
 
 
