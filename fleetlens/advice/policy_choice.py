@@ -77,7 +77,7 @@ class _Case:
     numbers: tuple[float, ...]
 
     def best(self, cleanings: float) -> Policy:
-        return best_policy(*self.lives, self.prices, cleanings, self.mended, self.planned)
+        return best_policy(*self.lives, self.prices, cleanings, self.mended, planned=self.planned)
 
     def rate(self, policy: Policy) -> float:
         return float(policy_rate(policy, *self.lives, self.prices, self.mended)[0])
@@ -119,7 +119,7 @@ def best_choice(new: Row, cleaned: Row, terms: Terms) -> Choice:
     low, high = (float(each) for each in limits(shares))
     if low <= 0:
         return replace(unadvised, verdict=unsure(saving, low, new["failures"] + cleaned["failures"]))
-    drawn = best_policy(*case.drawn, case.prices, number, case.mended, case.planned)
+    drawn = best_policy(*case.drawn, case.prices, number, case.mended, planned=case.planned)
     return replace(
         unadvised,
         verdict=Verdict(

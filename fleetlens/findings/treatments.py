@@ -133,7 +133,7 @@ def _failures(snapshot: Snapshot, kept: pl.DataFrame, components: list[str] | No
     """The failures of those vehicles from the first to the last day looked at, with their side and period."""
     when, split = pl.col("opened_on"), pl.col("split_on")
     return (
-        snapshot.frame("findings/failures_on", components=components, **filters.bound())
+        snapshot.frame("findings/failure_rows", components=components, **filters.bound())
         .join(kept.select("vehicle_id", "side", "split_on", "from_on", "to_on"), on="vehicle_id", maintain_order="left")
         .filter(when.is_between("from_on", "to_on"))
         .with_columns(

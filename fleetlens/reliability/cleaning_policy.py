@@ -146,6 +146,7 @@ def best_policy(
     prices: Prices,
     cleanings: float,
     mended: float = 0.0,
+    *,
     planned: tuple[bool, bool] = (True, True),
 ) -> Policy:
     """The policy of least long-run cost with that number of `cleanings`, for every entry of the lives at once.

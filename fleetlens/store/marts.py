@@ -24,6 +24,8 @@ MARTS = (
     "part_rows",
     "parts",
     "part_endings",
+    "failures",
+    "beginnings",
     "lives",
     "repairs",
     "returns",

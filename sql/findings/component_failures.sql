@@ -1,5 +1,5 @@
 -- One row is: a component that a vehicle kept carries, with its confirmed failures; at most one for each job and part.
--- Reads:      parts, part_endings, visits, exposures, components, vehicles
+-- Reads:      parts, failures, exposures, components, vehicles
 -- Parameters: components (list of text, null keeps all); models, duties, depots (lists of text, null keeps all)
 -- Columns:    component; failures (in the vehicle's record); vehicles (with such a failure); outside (failures outside the record); km (run under observation by the vehicles that carry it, null without readings)
 with kept as (
@@ -25,19 +25,13 @@ carried as (
 
 failed as (
     select
-        part_endings.component_key,
-        count(*) filter (where visits.observed) as failures,
-        count(distinct part_endings.vehicle_key) filter (where visits.observed) as vehicles,
-        count(*) filter (where not visits.observed) as outside
-    from part_endings
-    inner join parts
-        on part_endings.vehicle_key = parts.vehicle_key
-        and part_endings.component_key = parts.component_key
-        and part_endings.position = parts.position
-    inner join visits on part_endings.job_key = visits.job_key
-    inner join kept on part_endings.vehicle_key = kept.vehicle_key
-    where part_endings.ended = 'failed'
-    group by part_endings.component_key
+        failures.component_key,
+        count(*) filter (where failures.observed) as failures,
+        count(distinct failures.vehicle_key) filter (where failures.observed) as vehicles,
+        count(*) filter (where not failures.observed) as outside
+    from failures
+    inner join kept on failures.vehicle_key = kept.vehicle_key
+    group by failures.component_key
 )
 
 select

@@ -1,5 +1,5 @@
 -- One row is: a period and, as asked, a component, model, duty and depot, with its confirmed failures under observation.
--- Reads:      part_endings, parts, visits, components, vehicles
+-- Reads:      failures, components, vehicles
 -- Parameters: months (of a period, whole number; periods are counted from January); each_name, each_model, each_duty, each_depot (booleans: whether it is told apart); components, models, duties, depots (lists of text, null keeps all)
 -- Columns:    name (component; null where components aren't told apart); model; duty; depot; starts_on (date, first day of the period); events (failures, at most one for each job and part); vehicles (count)
 with kept as (
@@ -8,19 +8,13 @@ with kept as (
         case when $each_model then vehicles.model end as model,
         case when $each_duty then vehicles.duty end as duty,
         case when $each_depot then vehicles.depot end as depot,
-        (year(visits.opened_on) * 12 + month(visits.opened_on) - 1) // $months * $months as first_month,
-        part_endings.vehicle_key
-    from part_endings
-    inner join parts
-        on part_endings.vehicle_key = parts.vehicle_key
-        and part_endings.component_key = parts.component_key
-        and part_endings.position = parts.position
-    inner join visits on part_endings.job_key = visits.job_key
-    inner join components on part_endings.component_key = components.component_key
-    inner join vehicles on part_endings.vehicle_key = vehicles.vehicle_key
+        (year(failures.opened_on) * 12 + month(failures.opened_on) - 1) // $months * $months as first_month,
+        failures.vehicle_key
+    from failures
+    inner join components on failures.component_key = components.component_key
+    inner join vehicles on failures.vehicle_key = vehicles.vehicle_key
     where
-        part_endings.ended = 'failed'
-        and visits.observed
+        failures.observed
         and (cast($components as varchar[]) is null or list_contains($components, components.component))
         and (cast($models as varchar[]) is null or list_contains($models, vehicles.model))
         and (cast($duties as varchar[]) is null or list_contains($duties, vehicles.duty))

@@ -1,56 +1,21 @@
 -- One row is: a sign (a code or the failure of a component) on the vehicles on which what is asked about happened, or all of these happenings (sign null).
--- Reads:      code_events, codes, part_endings, parts, components, visits, vehicles, vehicle_record, exposures
+-- Reads:      beginnings, vehicles, vehicle_record, exposures
 -- Parameters: what (code or component: what is asked about); about (its name); window (how far to look back, in days or km); by_km (boolean: the window is in km); models, duties, depots (lists of text, null keeps all)
 -- Columns:    sign_is (code or component); sign; begun (how often it began on these vehicles, not at a job of what is asked about; for all: null); by_chance (happenings that it would precede by chance, thrown at random over each vehicle's own record; for all: null); happenings (with time before them; for all only); unseen (happenings without any; for all only)
-with happened as (
-    select distinct
-        part_endings.vehicle_key,
-        components.component,
-        part_endings.visit
-    from part_endings
-    inner join parts
-        on part_endings.vehicle_key = parts.vehicle_key
-        and part_endings.component_key = parts.component_key
-        and part_endings.position = parts.position
-    inner join components on part_endings.component_key = components.component_key
-    where part_endings.ended = 'failed'
-),
-
--- What happened, each with its name: codes by the first event of an episode, components by their confirmed failures.
-every as (
+with placed as (
     select
-        'code' as what,
-        codes.code as name,
-        code_events.vehicle_key,
-        code_events.visit
-    from code_events
-    inner join codes on code_events.code_key = codes.code_key
-    where code_events.begins
-    union all
-    select
-        'component' as what,
-        component as name,
-        vehicle_key,
-        visit
-    from happened
-),
-
-placed as (
-    select
-        every.what,
-        every.name,
-        visits.vehicle_key,
-        visits.visit,
-        visits.job_key,
-        visits.opened_on,
-        visits.km,
-        every.what = $what and every.name = $about as asked
-    from every
-    inner join visits on every.vehicle_key = visits.vehicle_key and every.visit = visits.visit
-    inner join vehicles on visits.vehicle_key = vehicles.vehicle_key
+        beginnings.what,
+        beginnings.name,
+        beginnings.vehicle_key,
+        beginnings.visit,
+        beginnings.job_key,
+        beginnings.opened_on,
+        beginnings.km,
+        beginnings.what = $what and beginnings.name = $about as asked
+    from beginnings
+    inner join vehicles on beginnings.vehicle_key = vehicles.vehicle_key
     where
-        visits.observed
-        and (not $by_km or visits.km is not null)
+        (not $by_km or beginnings.km is not null)
         and (cast($models as varchar[]) is null or list_contains($models, vehicles.model))
         and (cast($duties as varchar[]) is null or list_contains($duties, vehicles.duty))
         and (cast($depots as varchar[]) is null or list_contains($depots, vehicles.depot))

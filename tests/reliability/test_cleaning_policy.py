@@ -24,7 +24,7 @@ def cheapest(new: Life, cleaned: Life, cleanings: float, mended: float = 0.0) ->
 
 
 def simulated(
-    first: float, after: float, cleanings: float, mended: float, parts: int = 20_000, prices: Prices = PRICES
+    first: float, after: float, cleanings: float, mended: float, *, parts: int = 20_000, prices: Prices = PRICES
 ) -> tuple[float, float]:
     """Cost per km of many parts over many lives each, and its standard error: the policy step by step.
 
@@ -78,7 +78,7 @@ def test_without_a_limit_no_failure_is_the_last() -> None:
 
 @pytest.mark.parametrize("planned", [(True, False), (False, True), (False, False)])
 def test_a_life_that_may_have_no_planned_age_gets_none(planned: tuple[bool, bool]) -> None:
-    best = best_policy(NEW, CLEANED, PRICES, 2, 0.3, planned)
+    best = best_policy(NEW, CLEANED, PRICES, 2, 0.3, planned=planned)
     assert (best.first < inf, best.after < inf) == planned
     least = float(policy_rate(best, NEW, CLEANED, PRICES, 0.3))
     for first in np.geomspace(20_000, 300_000, 12) if planned[0] else [inf]:
