@@ -27,7 +27,7 @@ show.downloads(finding)
 show.notes("Mind", finding)
 show.section("The failures, each with its evidence")
 tables.table(
-    claims if row is None else tables.of_group(claims, row, ("component", *by)),
+    claims if row is None else tables.matching(claims, row, ("component", *by)),
     "claims",
     open_in={"vehicle_id": "vehicle_history"},
     empty="No part that a job fitted failed inside its term.",
