@@ -112,7 +112,7 @@ show.notes("Mind", tasks)
 for title, finding, empty in (
     ("Weeks", plan.weeks, "No week."),
     ("Parts to order", plan.parts, "Nothing to order."),
-    ("No room", plan.left, "All that saves enough has a week."),
+    ("Without a week", plan.left, "All that saves enough has a week, and nothing is overdue without one."),
     ("Not dated", plan.apart, "Every part with a schedule can be dated."),
 ):
     show.section(title)

@@ -24,7 +24,7 @@ def plan_record(plan: Plan) -> dict[str, Any]:
         "rows": plain(plan.tasks.rows.to_dicts()),
         "weeks": plain(plan.weeks.rows.to_dicts()),
         "parts": plain(plan.parts.rows.to_dicts()),
-        "no_room": plain(plan.left.rows.to_dicts()),
+        "without_a_week": plain(plan.left.rows.to_dicts()),
         "not_dated": plain(plan.apart.rows.to_dicts()),
         **evidence(plan.tasks),
     }

@@ -30,7 +30,7 @@ _REASONS = ("week_from", "vehicle_id", "component", "position", "action", "why")
 
 
 def plan_workbook(plan: Plan) -> bytes:
-    """Sheets: how full the weeks are, each week with work, reasons, parts to order, no room, not dated, about."""
+    """Sheets: how full the weeks are, each week with work, reasons, parts, without a week, not dated, about."""
     held = io.BytesIO()
     tasks = plan.tasks.rows
     columns: dict[str, None] = {}
@@ -46,7 +46,7 @@ def plan_workbook(plan: Plan) -> bytes:
             sheet(f"Week of {monday}", tasks.filter(pl.col("week_from") == monday).select(_OF_A_WEEK))
         sheet("Reasons", tasks.select(_REASONS))
         sheet("Parts to order", plan.parts.rows)
-        sheet("No room", plan.left.rows)
+        sheet("Without a week", plan.left.rows)
         sheet("Not dated", plan.apart.rows)
         about_sheet(book, plan.tasks, list(columns))
     return held.getvalue()

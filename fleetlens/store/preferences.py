@@ -1,4 +1,4 @@
-"""What a workshop sets once: prices, units, hours, bays, closed days, service interval, horizon; in fleetlens.toml.
+"""What a workshop sets once: prices, hours, bays, closed days, service interval, horizon; in fleetlens.toml.
 
 The file stands in the folder of the store. Without it, or without a key, the default holds. A figure never depends on a
 preference that its answer doesn't name.
@@ -49,12 +49,6 @@ def _whole(value: Any, *, least: int, most: int) -> int:
     return value
 
 
-def _word(value: Any, *, of: tuple[str, ...]) -> str:
-    if not isinstance(value, str) or value.strip().lower() not in of:
-        raise ValueError("one of: " + ", ".join(f'"{word}"' for word in of))
-    return value.strip().lower()
-
-
 def _currency(value: Any) -> str:
     text = value.strip().upper() if isinstance(value, str) else ""
     if len(text) != 3 or not text.isascii() or not text.isalpha():
@@ -98,13 +92,6 @@ class Money:
     currency: str | None = _key(_currency, "Currency of all amounts, three letters; shown beside them.", None)
     downtime_rate: float = _key(_money, "Price of an hour that a vehicle is off the road.", 0.0)
     recovery: float = _key(_money, "Price of fetching a vehicle that failed, where the jobs don't hold it.", 0.0)
-
-
-@dataclass(frozen=True, slots=True)
-class Units:
-    """How distances are shown."""
-
-    distance: str = _key(partial(_word, of=("km", "mi")), "Distances are shown in km or mi.", "km")
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +153,6 @@ class Preferences:
     """
 
     money: Money = field(default_factory=Money)
-    units: Units = field(default_factory=Units)
     workshop: Workshop = field(default_factory=Workshop)
     service: Service = field(default_factory=Service)
     plan: Planning = field(default_factory=Planning)
@@ -182,7 +168,6 @@ class Preferences:
 
 _TABLES: dict[str, type] = {
     "money": Money,
-    "units": Units,
     "workshop": Workshop,
     "service": Service,
     "plan": Planning,

@@ -75,7 +75,7 @@ def test_the_workbook_has_a_sheet_a_week_and_one_for_the_reasons(plan: Plan) -> 
         *(f"Week of {monday}" for monday in mondays),
         "Reasons",
         "Parts to order",
-        "No room",
+        "Without a week",
         "Not dated",
         "About",
     ]
@@ -123,7 +123,7 @@ def test_an_empty_plan_can_be_written_in_every_form(plan: Plan) -> None:
 def test_the_json_holds_all_tables(plan: Plan) -> None:
     told = json.loads(plan_content(plan, ".json"))
     assert len(told["rows"]) == plan.tasks.rows.height
-    assert {"weeks", "parts", "no_room", "not_dated", "saved", "gap", "cautions"} <= set(told)
+    assert {"weeks", "parts", "without_a_week", "not_dated", "saved", "gap", "cautions"} <= set(told)
 
 
 def test_a_plan_written_as_csv_is_read_back_as_agreed_dates(plan: Plan, tmp_path: Path) -> None:

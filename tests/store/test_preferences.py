@@ -31,8 +31,6 @@ def test_what_is_set_is_read(tmp_path: Path) -> None:
             [money]
             currency = "eur"
             downtime_rate = 45
-            [units]
-            distance = "mi"
             [workshop]
             hours_a_day = 24
             bays = 3
@@ -47,7 +45,6 @@ def test_what_is_set_is_read(tmp_path: Path) -> None:
         )
     )
     assert (found.money.currency, found.money.downtime_rate, found.money.recovery) == ("EUR", 45.0, 0.0)
-    assert found.units.distance == "mi"
     assert (found.workshop.hours_a_day, found.workshop.bays) == (24.0, 3)
     assert found.workshop.closed_weekdays == ("sunday",)
     assert found.workshop.closed_days == (date(2026, 12, 25), date(2026, 12, 26))
@@ -67,7 +64,6 @@ def test_what_is_set_is_read(tmp_path: Path) -> None:
         ("[money]\nrate = 4", ("'rate'", "[money]")),
         ("[mony]\nrecovery = 4", ("'mony'", "'money'")),
         ("money = 4", ("'money'", "table")),
-        ("[units]\ndistance = 'yards'", ("distance", '"km", "mi"')),
         ("[workshop]\nbays = 0", ("bays", "from 1")),
         ("[workshop]\nbays = 2.5", ("bays", "whole")),
         ("[workshop]\nbays = true", ("bays", "whole")),

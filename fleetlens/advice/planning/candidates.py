@@ -53,7 +53,7 @@ def candidates(
     rows = staged(parts, strata).join(spread, on="vehicle_id", how="left", maintain_order="left")
     worth = pl.col("verdict").eq("worth it").fill_null(False) & pl.col("due_age").is_not_null()
     kept = rows.filter(worth)
-    apart = kept.with_columns(reason=_undated()).filter(pl.col("reason").is_not_null())
+    apart = kept.with_columns(because=_undated()).filter(pl.col("because").is_not_null())
     kept = _dated(kept.filter(_undated().is_null()), weeks, service)
     return Candidates(kept, apart, rows.height - kept.height - apart.height)
 

@@ -37,7 +37,7 @@ METHOD = (
 @dataclass(frozen=True, slots=True)
 class Plan:
     """`tasks`, one row a task with its week; `weeks`, how full each is; `parts`, what to order for each; `left`, tasks
-    that would save money within the plan and have no week; `apart`, parts that can't be dated, with the reason.
+    without a week, that would save money within the plan or are overdue; `apart`, parts that can't be dated.
 
     `saved`: money that the tasks are expected to save, with 95 % limits from the fits of the lives; `gap`: no plan
     saves more than this share above it.
@@ -113,7 +113,11 @@ def cleaning_plan(
         ),
         weeks=replace(base, question="weeks of the plan", rows=tables.week_rows(tasks, over)),
         parts=replace(base, question="parts to order", rows=tables.parts(tasks, part_numbers)),
-        left=replace(base, question="no room in the plan", rows=tables.left(rows, packing.week, numbers.tasks)),
+        left=replace(
+            base,
+            question="tasks without a week",
+            rows=tables.left(rows, packing.week, numbers.tasks, wanted.plan.least_saving),
+        ),
         apart=replace(base, question="parts that can't be dated", rows=tables.apart(found.apart)),
         saved=float(tasks["saving"].sum()),
         saved_low=float(low),

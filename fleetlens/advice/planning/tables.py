@@ -68,19 +68,27 @@ def planned(
     return told.select(_TOLD).sort("week_from", "vehicle_id", "component", "position"), drawn.sum(axis=1)
 
 
-def left(rows: pl.DataFrame, week: Ints, tasks: Tasks) -> pl.DataFrame:
-    """Tasks without a week that would save enough in one, the greatest saving first."""
+def left(rows: pl.DataFrame, week: Ints, tasks: Tasks, least: float) -> pl.DataFrame:
+    """Tasks without a week that would save `least` or more in one, and all overdue ones; the greatest saving first."""
     best = np.where(tasks.allowed, tasks.saving, -np.inf).max(axis=1, initial=-np.inf)
-    without = np.flatnonzero((week == NO_WEEK) & (best > 0))
-    told = rows[without.tolist()].with_columns(saving=pl.Series(best[without], dtype=pl.Float64))
-    names = [name for name in _TOLD if name in told.columns]
+    overdue = rows["overdue"].to_numpy().astype(bool)
+    without = np.flatnonzero((week == NO_WEEK) & ((best > 0) | overdue))
+    saving = pl.Series(np.where(best[without] > 0, best[without], tasks.saving[without].max(axis=1, initial=-np.inf)))
+    because = [
+        "no room in these weeks" if best[at] > 0 else f"overdue, but doing it now saves less than {least:,.0f}"
+        for at in without
+    ]
+    told = rows[without.tolist()].with_columns(
+        saving=saving.cast(pl.Float64), because=pl.Series(because, dtype=pl.String)
+    )
+    names = ["because", *(name for name in _TOLD if name in told.columns)]
     return told.select(names).sort(["saving", "vehicle_id", "component"], descending=[True, False, False])
 
 
 def apart(rows: pl.DataFrame) -> pl.DataFrame:
     """Parts that can't be dated, by their reason."""
-    names = ("vehicle_id", "registration", "component", "position", "reason", "last_on", "last_km", "model", "depot")
-    return rows.select(names).sort("reason", "vehicle_id", "component")
+    names = ("vehicle_id", "registration", "component", "position", "because", "last_on", "last_km", "model", "depot")
+    return rows.select(names).sort("because", "vehicle_id", "component")
 
 
 def week_rows(planned: pl.DataFrame, over: Sequence[Week]) -> pl.DataFrame:

@@ -77,7 +77,7 @@ def test_without_cleaned_lives_a_cleaned_part_is_taken_by_the_life_of_new_ones()
 def test_what_can_not_be_dated_is_listed_apart(part: dict[str, Any], reason: str) -> None:
     told = found(part, {})
     assert (told.rows.height, told.apart.height, told.unscheduled) == (1, 1, 0)
-    assert reason in told.apart["reason"][0]
+    assert reason in told.apart["because"][0]
 
 
 def test_a_part_of_a_stratum_that_is_not_worth_a_schedule_is_counted() -> None:

@@ -57,6 +57,18 @@ def test_nothing_is_lost_between_planned_left_and_apart(sample: Snapshot, made: 
     assert wide.saved > made.saved
     names = ["vehicle_id", "component", "position"]
     assert made.left.rows.join(made.tasks.rows, on=names).is_empty()
+    assert set(made.left.rows["because"]) <= {"no room in these weeks", "overdue, but doing it now saves less than 10"}
+
+
+def test_what_is_overdue_is_planned_or_listed_never_dropped(sample: Snapshot) -> None:
+    picky = replace(WANTED, plan=replace(WANTED.plan, least_saving=60.0))
+    plan = cleaning_plan(sample, preferences=picky)
+    every = cleaning_plan(sample, preferences=replace(WANTED, plan=replace(WANTED.plan, least_saving=0.0)))
+    names = ["vehicle_id", "component", "position"]
+    overdue = pl.concat([every.tasks.rows.select(*names, "overdue"), every.left.rows.select(*names, "overdue")])
+    told = pl.concat([plan.tasks.rows.select(names), plan.left.rows.select(names)])
+    assert overdue.filter("overdue").join(told, on=names, how="anti").is_empty()
+    assert plan.left.rows["because"].str.contains("saves less than 60").any()
 
 
 def test_pins_and_exclusions_hold(sample: Snapshot, made: Plan) -> None:
