@@ -10,6 +10,7 @@ _DISTANCE = {"mile", "miles", "mls", "km", "kms"}
 _MOVES = {"took", "taken", "take", "drove", "out", "ran", "run", "drive", "round"}
 _LEAK_BACK = ("leak back", "leak off", "leakback", "leakoff", "back leak", "backleak")
 _SMALL = {"1", "in", "off", "out"}
+_NOUNS = {"control": "inspect", "change of": "replace", "exchange of": "replace"}
 _LAMPS = {"light", "lamp", "mil", "eml", "lights"}
 _SOAKED = {"in", "overnight", "for", "and", "with", "then", "clean", "off", "over", "out", "through"}
 _REBUILT = {"rebuilt", "overhauled", "refurbished", "refurb", "reconditioned"}
@@ -40,12 +41,22 @@ def settle_doubles(marks: list[Mark], words: set[str]) -> None:
             _settle_state(mark, before, after)
             if mark.words.startswith("plugged") and any(one.kind in "CUNH" for one in marks[:at]):
                 mark.kind, mark.key = "N", ""  # a plug put back
+        elif mark.words in _NOUNS and mark.kind in "xX":
+            _settle_noun(mark, marks[at + 1 : at + 4], before)
         elif mark.words in _DISTANCE and at and marks[at - 1].kind == "n":
             _settle_distance(mark, _sentence(marks, at))
         elif mark.words in _SMALL and before is not None:
             _settle_small(mark, before, marks, at)
         elif mark.kind in "ORH":
             _settle_word(mark, before, after, words)
+
+
+def _settle_noun(mark: Mark, after: list[Mark], before: Mark | None) -> None:
+    """ "change of oil made", "control of the brakes": such a noun is work where a part follows."""
+    rest = [one for one in after if one.kind not in "fR" and one.words != "of"]
+    of = mark.words.endswith(" of") or (bool(after) and after[0].words == "of")
+    if of and rest and rest[0].kind in "CH" and (before is None or before.kind not in "CMHG"):
+        mark.kind, mark.key, mark.form = "A", _NOUNS[mark.words], "base"
 
 
 def _settle_small(mark: Mark, before: Mark, marks: list[Mark], at: int) -> None:

@@ -17,7 +17,20 @@ _MONTHS = {
     *("march", "april", "june", "july", "august", "september", "october", "november", "december"),
 }
 _YES = {"yes", "y", "yep", "yeah", "agreed"}
-_OFF = {"removed", "remove", "rem", "stripped", "strip", "dismantled", "sent", "took", "taken", "extracted"}
+_OFF = {
+    "removed",
+    "remove",
+    "rem",
+    "stripped",
+    "strip",
+    "dismantled",
+    "sent",
+    "took",
+    "taken",
+    "extracted",
+    "off",
+    "out",
+}
 _COMES = {"arrive", "arrives", "arrived", "available", "stock", "time", "in", "back", "next", "ready", "part", "parts"}
 _AWAY = {"removed", "remove", "sent away", "sent out", "sent off", "sent to", "sent for", "sent", "away", "off", "out"}
 _WORK_TO = {"labour", "labor", "time", "work", "managed", "able", "had", "hours", "hrs", "hour"}
@@ -148,7 +161,9 @@ def fitted_back(found: list[Clause]) -> None:
     off = worked = False
     for clause in found:
         for mark in clause.marks:
-            if mark.kind == "N":
+            if mark.kind == "P" and mark.words in _OFF:
+                off = True
+            elif mark.kind == "N":
                 off = off or mark.words.split(" ")[0] in _OFF
                 worked = worked and not mark.words.startswith("suppl")
             elif mark.kind == "A" and mark.words in ("fitted", "fit"):

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from fleetlens.intake.lines.dates import settle_dates
 from fleetlens.intake.lines.doubles import settle_doubles
 from fleetlens.intake.lines.found import Found
 from fleetlens.intake.lines.lexicon import SPOKEN, Lexicon, Term
@@ -39,6 +40,7 @@ def marked(found: list[Token], lexicon: Lexicon, codes: Sequence[Found] = ()) ->
     _split_verbs(marks, lexicon)
     settle_doubles(marks, set(spelt))
     settle_speech(marks)
+    settle_dates(marks)
     usual = tuple(part for code in codes if (part := typical_component(code.code)))
     return name_parts(marks, usual, lexicon)
 

@@ -16,6 +16,9 @@ _WHERE_ABOUTS = {"intake_system", "exhaust_pipe", "engine", "vehicle", "turbocha
 _COMMON = {"engine_oil", "oil_filter", "air_filter", "cooling_fan", "vacuum_hose", "boost_hose", "fuse_relay", "brakes"}
 _AMOUNTS = {"set", "pair", "lot", "litre", "litres", "l", "ltr", "ltrs", "bottle", "can"}
 _LEAKS = {"exhaust_pipe", "coolant", "engine_oil", "reductant_fluid"}
+_LOOSE = {"off", "out", "in", "made", "put"}  # words of place that mostly end what they speak of
+_PAUSES = {Gap.COMMA, Gap.DASH, Gap.STOP, Gap.SEMICOLON}
+_ENDS = {Gap.COMMA, Gap.STOP, Gap.SEMICOLON, Gap.AND}
 _NEAR = 10  # marks among which a word may make a half name whole
 _FAR = 5  # marks that "new" may stand before its part
 
@@ -55,6 +58,8 @@ class _Naming:
                 self._seen.append(mark)
             elif mark.kind == "T" and self._is_new(at, mark):
                 mark.kind, mark.key, mark.form = "A", "replace", "noun"
+            elif mark.kind == "R" and self._seen and self._new_alone(at, mark):
+                mark.kind, mark.key, mark.form = "A", "replace", "noun"
 
     def _settle_by_line(self, at: int, mark: Mark, before: Mark | None) -> None:
         """What else the line names settles which part a common word means."""
@@ -63,6 +68,8 @@ class _Naming:
             mark.kind = "U"
         elif mark.kind == "i" and _linked(self._marks, at):
             self._joined_half(at, mark)
+        elif mark.kind == "i" and mark.gap >= Gap.COMMA:
+            self._last_word(mark)
         elif mark.words == "plug" and "glow_plug" in self._usual and _numbered(self._marks, at):
             mark.kind, mark.key = "C", "glow_plug"
         elif mark.words == "flexi" and self._seen and self._lexicon.has_head(self._seen[-1].key, "flexi"):
@@ -86,6 +93,12 @@ class _Naming:
         owner = next((one for one in reversed(self._marks[:at]) if one.kind not in "Jfn"), None)
         if owner is not None and owner.kind == "C" and (named := self._whole(owner.words, mark.words)):
             mark.kind, (mark.key, mark.words) = "C", named
+
+    def _last_word(self, mark: Mark) -> None:
+        """ "throttle body sooted, pipe oily. pipe wiped, body cleaned"."""
+        named = next((one for one in reversed(self._seen) if one.words.endswith(f" {mark.words}")), None)
+        if named is not None:
+            mark.kind, mark.key, mark.words = "C", named.key, named.words
 
     def _part(self, at: int, mark: Mark, before: Mark | None) -> None:
         """A part after another: the first may only say which one the second is."""
@@ -142,6 +155,14 @@ class _Naming:
             gap = one.gap
         return False
 
+    def _new_alone(self, at: int, mark: Mark) -> bool:
+        """ "battery dead so new", "alternator not charging - recon unit": alone after what was wrong."""
+        after = self._marks[at + 1] if at + 1 < len(self._marks) else None
+        before = self._marks[at - 1]
+        apart = (mark.gap in _PAUSES and before.kind not in "GP") or before.kind == "B"
+        ill = next((one for one in reversed(self._marks[:at]) if one.kind in "KCAGNO"), None)
+        return apart and ill is not None and ill.kind == "K" and (after is None or after.gap in _ENDS)
+
     def _half(self, at: int, mark: Mark, before: Mark | None) -> None:
         """Turn a half name into a part, or into one that isn't ours, which then the part before only describes."""
         head, default = self._lexicon.even(mark.words), mark.key
@@ -174,6 +195,8 @@ class _Naming:
             return named  # "oil & filter"
         for one in reversed(self._seen):
             if one.words.endswith(f" {head}"):  # "vac hose to turbo actuator, hose"
+                return one.key, one.words
+            if f" {head} " in one.words and self._lexicon.has_head(one.key, head):  # "nox sensor downstream"
                 return one.key, one.words
         for start in (*self._owner(at), *self._leaks(at), *self._thing_before(at)):
             if named := self._whole(start, head):
@@ -255,6 +278,8 @@ def _still_place(mark: Mark, last: Mark | None, place: bool) -> bool:
         return True
     if after_cause and last is not None and last.key == "leaking" and mark.key in _LEAKS and mark.gap == Gap.SOFT:
         return True  # "leaking exhaust": what comes out, not what is wrong
+    if mark.kind == "R" and last is not None and last.words in _LOOSE:
+        return False  # "old turbo off new turbo on"
     return place and not (mark.gap >= Gap.COMMA or mark.kind in "ANGOBW")
 
 

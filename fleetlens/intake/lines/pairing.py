@@ -100,6 +100,8 @@ def _parts_of(groups: list[Group], at: int, memory: Memory) -> list[Mark]:
         parts = parts[-1:]
     if chosen and chosen == [left] and left is not None and at == 1 and left.whole:
         parts = [*memory.focus, *parts]  # "housing & coolant replaced"
+    if right in chosen and right is not None and right.joined and left is None and _all_nouns(groups[at].marks):
+        parts = [*memory.focus, *parts]  # "pump leaking, new one and coolant"
     for one in chosen:
         one.taken = True
     if chosen:
@@ -109,6 +111,10 @@ def _parts_of(groups: list[Group], at: int, memory: Memory) -> list[Mark]:
     if not parts or memory.prefix or all(part.key in FLUIDS for part in parts):
         return parts
     return [*memory.waiting, *parts]
+
+
+def _all_nouns(verbs: list[Mark]) -> bool:
+    return all(mark.form == "noun" for mark in verbs)
 
 
 def _choose(groups: list[Group], at: int, left: Group | None, right: Group | None) -> list[Group]:
