@@ -20,7 +20,8 @@ def parts_alone(clause: Clause, groups: list[Group], memory: Memory, found: list
     parts = [mark for group in groups for mark in group.marks if mark.kind == "C"]
     behind = _new_behind(clause)
     if behind is not None:
-        behind.new = True
+        for part in (behind, *_joined_before(parts, behind)):
+            part.new = True
     for group in groups:
         yield from fitted_new(group.marks, groups)
     memory.emptied = memory.emptied or any(part.new and not part.why for part in parts)
@@ -74,13 +75,24 @@ def _goes_on(bare: list[Mark], memory: Memory) -> Iterator[Pair]:
 
 def _new_behind(clause: Clause) -> Mark | None:
     """The part of "gasket both ends new" and "manifold new with flaps"."""
-    content = [mark for mark in clause.marks if mark.kind not in "fniFDP"]
+    new = next((mark for mark in clause.marks if mark.words == "new" and mark.kind == "R"), None)
+    if new is None:
+        return None
+    when = any(mark.kind == "P" and mark.first == new.last + 1 for mark in clause.marks)  # "new at the same time"
+    content = [mark for mark in clause.marks if mark.kind not in "fniFDP" and (mark.first <= new.first or not when)]
     along = next((at for at, mark in enumerate(content) if mark.kind == "W"), len(content))
     part, last = content[:along][-2:] if along > 1 else (None, None)
     if part is None or last is None or part.kind != "C" or last.words != "new" or last.kind != "R":
         return None
     told = any(mark.kind in "KGAN" and mark.first < last.first for mark in clause.marks)
     return None if told or clause.having("AN") or clause.asked else part
+
+
+def _joined_before(parts: list[Mark], behind: Mark) -> list[Mark]:
+    """ "sensor + pipes new"."""
+    at = next((index for index, part in enumerate(parts) if part is behind), 0)
+    linked = at > 0 and (behind.gap == Gap.AND or behind.first == parts[at - 1].last + 2)
+    return [parts[at - 1]] if linked and not parts[at - 1].place else []
 
 
 def _counts(number: str) -> bool:

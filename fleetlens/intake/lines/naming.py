@@ -56,9 +56,7 @@ class _Naming:
             if mark.kind == "C":
                 mark.new = mark.new or self._is_new(at, mark)
                 self._seen.append(mark)
-            elif mark.kind == "T" and self._is_new(at, mark):
-                mark.kind, mark.key, mark.form = "A", "replace", "noun"
-            elif mark.kind == "R" and self._seen and self._new_alone(at, mark):
+            elif (mark.kind == "T" and self._is_new(at, mark)) or (mark.kind == "R" and self._new_alone(at, mark)):
                 mark.kind, mark.key, mark.form = "A", "replace", "noun"
 
     def _settle_by_line(self, at: int, mark: Mark, before: Mark | None) -> None:
@@ -194,9 +192,8 @@ class _Naming:
         if at and _linked(self._marks, at) and self._seen and (named := self._whole(self._seen[-1].words, head)):
             return named  # "oil & filter"
         for one in reversed(self._seen):
-            if one.words.endswith(f" {head}"):  # "vac hose to turbo actuator, hose"
-                return one.key, one.words
-            if f" {head} " in one.words and self._lexicon.has_head(one.key, head):  # "nox sensor downstream"
+            inside = f" {head} " in one.words and self._lexicon.has_head(one.key, head)  # "nox sensor downstream"
+            if inside or one.words.endswith(f" {head}"):  # "vac hose to turbo actuator, hose"
                 return one.key, one.words
         for start in (*self._owner(at), *self._leaks(at), *self._thing_before(at)):
             if named := self._whole(start, head):

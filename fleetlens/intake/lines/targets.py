@@ -205,7 +205,8 @@ class _Act:
 
 def _meant(clause: Clause, verb: Mark, action: str, memory: Memory) -> list[Mark]:
     """The parts of a verb that stands alone: the place named after it, else what was named last."""
-    if verb.kind == "O" and memory.unsaid and any(mark.words == "all" for mark in clause.marks):
+    whole = any(mark.words == "all" for mark in clause.marks)
+    if whole and memory.unsaid and (verb.kind == "O" or verb.form == "past"):
         return memory.unsaid  # "alt 14.4 V, starter 180 A, all in spec"
     places = [mark for mark in clause.marks if mark.kind == "C" and mark.place]
     loose = any(mark.kind == "F" or (mark.kind == "x" and mark.words in _FASTENERS) for mark in clause.marks)
