@@ -48,6 +48,8 @@ def groups_of(clause: Clause) -> list[Group]:
         elif mark.kind in "JW":
             joint = True
             along = along or mark.kind == "W"
+        elif mark.kind == "R" and mark.gap == Gap.AND:  # "cleaned + new gasket"
+            joint = True
         elif mark.kind == "K" and groups and not groups[-1].verbs:
             groups[-1].condition = True
         elif mark.kind in "xX" and groups and not groups[-1].verbs:
