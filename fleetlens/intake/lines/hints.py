@@ -196,7 +196,7 @@ def _now_done(clause: Clause, before: Clause) -> None:
     """ "egr clean advised last time, now done"."""
     if any(mark.kind == "D" for mark in clause.marks):
         for mark in before.having("AC"):
-            if mark.why in ("advised", "quoted", "deferred", "last time"):
+            if mark.why in ("advised", "quoted", "deferred", "last time", "asked"):
                 mark.why = ""
 
 

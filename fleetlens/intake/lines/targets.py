@@ -60,7 +60,7 @@ def done_to(clause: Clause, verbs: list[Mark], parts: list[Mark], memory: Memory
         elif verb.words in _FIXED and not own and memory.verbs:
             continue  # "replaced map, fixed": the fault is
         else:
-            yield from _Act(clause, verb, action, memory).pairs(own, bool(parts))
+            yield from _Act(clause, verb, action, memory).pairs(own, any(part.key != "vehicle" for part in parts))
 
 
 def _acts(clause: Clause, verbs: list[Mark], parts: list[Mark], memory: Memory) -> list[Mark]:

@@ -23,6 +23,23 @@ DONE = {
     "dealer replaced dpf in march": "",
     "egr cleaned last visit, now replaced": "egr_valve:replace",
     "egr cleaned 2019": "",
+    "egr fitted 12/03, back today, wiring repaired": "wiring:repair",
+    "dpf cleaned 03/24, blocked again, dpf replaced": "dpf:replace",
+    "map sensor fitted monday, back again, wiring repaired": "wiring:repair",
+    "egr fitted 12/03, codes cleared": "egr_valve:replace|vehicle:clear_codes",
+    # told by a noun, or by "new" alone
+    "change of oil and oil filter made, control of battery ok": "engine_oil:replace|oil_filter:replace|battery:inspect",
+    "battery dead so new": "battery:replace",
+    "alternator not charging - recon unit": "alternator:replace",
+    "old turbo off new turbo on": "turbocharger:replace",
+    "water pump leaking, new one + coolant": "water_pump:replace|coolant:replace",
+    "dpf cracked, sensor + pipes new at same time": "dpf_pressure_sensor:replace|dpf_pressure_pipes:replace",
+    "alternator replaced, battery too": "alternator:replace|battery:replace",
+    "egr choked so cleaned + new gasket": "egr_valve:clean|gasket_seal:replace",
+    # a part named earlier
+    "egr, throttle and manifold off, all decoked": "egr_valve:clean|throttle_body:clean|intake_manifold:clean",
+    "throttle body sooted, wiring oily. wiring taped, body cleaned": "wiring:repair|throttle_body:clean",
+    "nox sensor downstream dead, reductant injector crystals. sensor replaced": "nox_sensor:replace",
     "driver says turbo replaced": "",
     "ecu repaired by sublet": "engine_ecu:repair",
     # credits, questions
