@@ -170,7 +170,10 @@ def _settle_state(mark: Mark, before: Mark | None, after: Mark | None) -> None:
     lamp = mark.key == "software" and before is not None and before.words.split(" ")[-1] in _LAMPS
     itself = after is not None and after.words in ("itself", "themselves")
     soaked = mark.words == "soaked" and (after is None or after.words not in _SOAKED)
-    if lamp or itself or soaked:
+    turned = (
+        mark.words.startswith("change") and after is not None and after.words in ("to", "from")
+    )  # "code changes to"
+    if lamp or itself or soaked or (turned and before is not None and before.key == "vehicle"):
         mark.kind, mark.key, mark.form, mark.target = "x", "", "", ""
 
 

@@ -1,6 +1,7 @@
 """Verbs joined to their parts: in a clause by order and nearness, over clauses by lists and by what was named last."""
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 from fleetlens.intake.lines.clauses import Clause
 from fleetlens.intake.lines.groups import Group, groups_of
@@ -164,8 +165,8 @@ def _remember(clause: Clause, parts: list[Mark], memory: Memory) -> None:
         solid = [part for part in real if part.key not in FLUIDS]  # "manifold has oil pooled in it"
         group = _together(clause, (solid or real)[-1])
         memory.focus = [part for part in group if part.why != "negated"]
-    elif any(mark.kind == "U" for mark in clause.marks):
-        memory.focus = []
+    elif any(mark.kind == "U" and before.kind != "W" for before, mark in pairwise([clause.marks[0], *clause.marks])):
+        memory.focus = []  # but not so after "freed with penetrating oil"
     elif not memory.focus or any(mark.kind == "K" for mark in clause.marks):
         places = [mark for mark in clause.marks if mark.kind == "C" and mark.place and mark.key != "vehicle"]
         memory.focus = places[:1] or memory.focus
