@@ -18,6 +18,8 @@ _LARGEST_DAY, _LARGEST_MONTH = 31, 12
 
 def settle_dates(marks: list[Mark]) -> None:
     """Give "last time" as reason to past verbs with a date beside them, where today is spoken of afterwards."""
+    if not any(one.words in _TODAY for one in marks):
+        return
     for at, mark in enumerate(marks):
         size = _date(marks, at)
         if not size or not any(one.words in _TODAY for one in marks[at + size :]):

@@ -275,8 +275,8 @@ def _still_place(mark: Mark, last: Mark | None, place: bool) -> bool:
         return True
     if after_cause and last is not None and last.key == "leaking" and mark.key in _LEAKS and mark.gap == Gap.SOFT:
         return True  # "leaking exhaust": what comes out, not what is wrong
-    if mark.kind == "R" and last is not None and last.words in _LOOSE:
-        return False  # "old turbo off new turbo on"
+    if last is not None and (last.kind == "Z" or (mark.kind == "R" and last.words in _LOOSE)):
+        return False  # "changes to P0117 wiring ok", "old turbo off new turbo on"
     return place and not (mark.gap >= Gap.COMMA or mark.kind in "ANGOBW")
 
 
