@@ -116,8 +116,12 @@ def test_a_load_adds_at_most_four_bare_reads(folder: Path, tmp_path: Path) -> No
     assert placed < 5 * theirs
 
 
-def test_what_a_mapped_load_costs(tmp_path: Path) -> None:
-    """Told only: a wide file in cp1252 with semicolons, decimal commas and several rows a job, read through its map."""
+def test_a_mapped_load_costs_at_most_twenty_bare_reads(tmp_path: Path) -> None:
+    """A wide file in cp1252 with semicolons, decimal commas and several rows a job, read through its map.
+
+    Three tables come of it, each filled, cleaned, checked and stored. 14 bare reads were measured (33 before its rows
+    were held between the tables and cleaned in large batches), where a tidy file of one table takes 4.5.
+    """
     exports = SAMPLE / "exports" / "wide_semicolon"
     lines = (exports / "Auftragsliste.csv").read_bytes().split(b"\n")
     header = next(index for index, line in enumerate(lines) if line.startswith(b"Auftrag-Nr."))
@@ -150,3 +154,4 @@ def test_what_a_mapped_load_costs(tmp_path: Path) -> None:
         f" reads of {theirs:.2f} s; {report.rows_in:,} rows of {len(report.files)} tables, {report.refused:,} refused"
     )
     assert report.accepted > len(vehicles)
+    assert told[0] < 20 * theirs

@@ -8,6 +8,7 @@ from functools import partial
 from fleetlens.intake.maps.cleaning import Tally
 from fleetlens.intake.maps.column_map import ColumnMap, Origin
 from fleetlens.intake.maps.forms import weigh
+from fleetlens.intake.maps.held import Held, Room
 from fleetlens.intake.maps.rows import Rows
 from fleetlens.intake.maps.shape import same
 from fleetlens.intake.maps.spreading import Read
@@ -20,23 +21,35 @@ __all__ = ["apply", "tables_of"]
 
 
 def apply(
-    sheet: Sheet, column_map: ColumnMap, *, sha256: str, state: tuple[int, int], read: Read, today: date
+    sheet: Sheet,
+    column_map: ColumnMap,
+    *,
+    sha256: str,
+    state: tuple[int, int],
+    read: Read,
+    today: date,
+    room: Room | None = None,
 ) -> list[Source]:
     """The sources of one sheet, parents first.
 
-    `sha256` and `state`: of the file. `read`: what reads a line of free text.
+    `sha256` and `state`: of the file. `read`: what reads a line of free text. `room`: what the sheets of a load may
+    hold in memory (None: this one has it to itself).
     Raises FleetlensError where the sheet lacks a column that the map reads, and where something is undecided.
     """
     column_map.check_decided()
     column_map.check_fits(sheet.columns, sheet.name)
     column_map = _as_spelt(column_map, sheet)
+    named = tables_of(column_map)
+    held = Held(sheet, column_map.columns, room or Room(), 1 + len(named))
+    sheet = held.sheet
     weighed = weigh(sheet, column_map, today)
+    held.times = len(named)
     known = {*column_map.columns, *column_map.ignore}
     left = [name for name in sheet.columns if name not in known]
     remarks = tuple(f"{sheet.name}: column {name!r} isn't in the map: left aside" for name in left)
     identity = hashlib.sha256("\0".join((sha256, sheet.part, _meaning(column_map))).encode()).hexdigest()
     sources: list[Source] = []
-    for table in tables_of(column_map):
+    for table in named:
         tally = Tally()
         rows = Rows(sheet, column_map, table, weighed, tally=tally, read=read, with_ragged=not sources)
         told = partial(tally.notes, sheet.name)

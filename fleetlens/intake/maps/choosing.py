@@ -7,6 +7,7 @@ from itertools import chain
 from fleetlens.errors import FleetlensError
 from fleetlens.intake.maps.apply import apply
 from fleetlens.intake.maps.column_map import ColumnMap
+from fleetlens.intake.maps.held import Room
 from fleetlens.intake.maps.shape import shape
 from fleetlens.intake.maps.spreading import Read
 from fleetlens.intake.readers.sheet import Sheet
@@ -32,6 +33,7 @@ class Maps:
         self._given, self._remembered = sorted(given, key=lambda one: not one.file), remembered
         self._read, self._today = read, today
         self._seen: list[Sheet] = []
+        self._room = Room()
 
     def sources(self, sheet: Sheet, sha256: str, state: tuple[int, int]) -> list[Source] | None:
         """The sources of the sheet through its map; None where no map is meant for it.
@@ -49,7 +51,7 @@ class Maps:
         return self._apply(sheet, known, sha256, state) if known else None
 
     def _apply(self, sheet: Sheet, one: ColumnMap, sha256: str, state: tuple[int, int]) -> list[Source]:
-        return apply(sheet, one, sha256=sha256, state=state, read=self._read, today=self._today)
+        return apply(sheet, one, sha256=sha256, state=state, read=self._read, today=self._today, room=self._room)
 
     def outdated(self, sheet: Sheet) -> FleetlensError | None:
         """The error for a sheet like those of a remembered map but for a column that the map reads; else None."""

@@ -61,7 +61,9 @@ class Cleaner:
     def __init__(self, table: str, ours: str, origin: Origin, tally: Tally, weighed: Weighed) -> None:
         self.ours, self.origin = ours, origin
         self._key, self._tally = f"{table}.{ours}", tally
-        self._meanings = {_same(theirs): ours for theirs, ours in origin.values.items()}
+        self._meanings = dict(
+            zip(_same(pl.Series(origin.values.keys(), dtype=pl.String)), origin.values.values(), strict=True)
+        )
         self._clean = cleaner(table, ours, origin, weighed)
         self.unread = pl.DataFrame(schema=UNREAD)
 
@@ -72,8 +74,11 @@ class Cleaner:
         given = rows[self.origin.column]
         if not self._meanings:
             return self._read(given, rows)
+        distinct = given.drop_nulls().unique()
         known = {
-            text: ours for text in given.drop_nulls().unique() if (ours := self._meanings.get(_same(text))) is not None
+            text: ours
+            for text, same in zip(distinct, _same(distinct), strict=True)
+            if (ours := self._meanings.get(same)) is not None
         }
         if not known:
             return self._read(given, rows)
@@ -95,7 +100,6 @@ class Cleaner:
         return pl.select(pl.when(cleaned.unreadable).then(given).otherwise(cleaned.values)).to_series().alias(self.ours)
 
 
-def _same(text: str) -> str:
-    """A value as it is compared with those of the map."""
-    tidy = plain(pl.Series([text]))[0]
-    return " ".join((tidy or "").split()).casefold()
+def _same(texts: pl.Series) -> list[str]:
+    """Values as they are compared with those of the map."""
+    return [" ".join((tidy or "").split()).casefold() for tidy in plain(texts)]

@@ -91,12 +91,21 @@ class Clearing:
         blank = lead.is_null()
         out = []
         if asked.any():
-            rows = zip(asked.arg_true(), frame.filter(asked).select(columns).iter_rows(), strict=True)
-            out = [index for index, row in rows if self._named(row)]
+            asked &= lead.is_in([text for text in lead.filter(asked).unique() if self._leading(text)])
+            # Headers and titles come again on every page: rows alike are judged once.
+            alike = frame.filter(asked).select(columns).rows()
+            judged = {row: self.reason(row) for row in set(alike)}
+            out = [index for index, row in zip(asked.arg_true(), alike, strict=True) if judged[row]]
+            self._tally.update(reason for row in alike if (reason := judged[row]))
         if not out and not blank.any():
             return None
         self._tally["blank row"] += int(blank.sum())
         return pl.DataFrame({"kept": ~blank}).select(kept=pl.col("kept") & ~pl.int_range(pl.len()).is_in(out))
+
+    def _leading(self, lead: str) -> bool:
+        """Whether a row with this lead may be left out, by a rule on its other cells."""
+        lead = lead.strip(_BLANKS)
+        return lead in self._leads or bool(re.search(_TOTAL, lead) or re.search(_FOOTER, lead))
 
     def ragged(self, rows: Sequence[Ragged], between: str) -> list[Ragged]:
         """Of the rows of another length, those that no rule leaves out."""
@@ -151,6 +160,9 @@ def _leads(frame: pl.DataFrame, columns: Sequence[str]) -> pl.Series:
     """The first filled cell of each row, null where there is none."""
     first = frame.select(_or_null(columns[0])).to_series()
     if not first.null_count():
+        return first
+    first = frame.select(pl.coalesce(pl.when(pl.col(name) != "").then(name) for name in columns)).to_series()
+    if not (first.str.strip_chars(_BLANKS) == "").any():  # cells of blanks are rare, and cost a closer look at all
         return first
     return frame.select(pl.coalesce(_or_null(name) for name in columns)).to_series()
 

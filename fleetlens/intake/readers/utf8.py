@@ -63,10 +63,16 @@ class Utf8:
         return block
 
     def _decoded(self, size: int) -> bytes:
-        while not self._held and not self._ended:
-            self._held = self._next()
-        size = len(self._held) if size is None or size < 0 else size
-        given, self._held = self._held[:size], self._held[size:]
+        found = [self._held]
+        held = len(self._held)
+        any_size = size is None or size < 0
+        while (
+            held < (1 if any_size else size) and not self._ended
+        ):  # full blocks, since what reads them makes a batch of each
+            found.append(self._next())
+            held += len(found[-1])
+        whole = b"".join(found)
+        given, self._held = (whole, b"") if any_size else (whole[:size], whole[size:])
         return given
 
     @property

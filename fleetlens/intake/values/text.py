@@ -31,6 +31,7 @@ _DITTO = re.compile(
     r"|como\s+acima|jak\s+wyżej|j\.\s?w\.|som\s+ovan|som\s+ovenfor|som\s+over",
     re.IGNORECASE,
 )
+_MAYBE_DITTO = r"^[^0-9]{1,29}$"  # no mark is longer, and none holds a digit
 _SPREADSHEET_ERROR = r"^#[A-Z/0?!]{2,12}[!?]$"
 
 # One plain character (or none) for each of its many forms.
@@ -74,7 +75,8 @@ def is_filler(texts: pl.Series) -> pl.Series:
 def dittos(texts: pl.Series) -> pl.Series:
     """Whether each text says "the same as above"; a blank one doesn't."""
     tidy = plain(texts)
-    known = {text: _DITTO.fullmatch(text) is not None for text in tidy.drop_nulls().unique() if len(text) < 30}
+    maybe = tidy.filter(tidy.str.contains(_MAYBE_DITTO).fill_null(False)).unique()
+    known = {text: True for text in maybe if _DITTO.fullmatch(text)}
     if not known:
         return pl.repeat(False, len(tidy), eager=True, dtype=pl.Boolean).alias(texts.name)
     return tidy.replace_strict(known, default=False, return_dtype=pl.Boolean).alias(texts.name)

@@ -20,7 +20,7 @@ SMALL = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCh
 NAMES = ("job", "vehicle", "opened", "odometer", "text")
 WORDS = ["egr cleaned", "Düse", "5 €", 'say "yes"', "a, b; c | d", "two\nlines", "tab\there", " x ", "P0401", "'", "–"]
 CELLS = st.one_of(st.sampled_from(WORDS), st.text("abcXYZ äöüé,;|\"'\t0123456789.-", max_size=12))
-MARKS = {'"', "''"}
+MARKS = {'"', "''", '-"-', '- " -', '--"--'}
 TABLES = st.lists(
     st.tuples(
         st.integers(0, 10**6).map("J{}".format),
