@@ -45,6 +45,7 @@ EXAMPLE = {
     "by_km": False,
     "codes": ["P0401"],
     "vehicle_id": "V1",
+    "jobs_at_once": 1_000,
     "since": date(2024, 1, 1),
     "until": date(2024, 12, 31),
 }

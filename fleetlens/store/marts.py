@@ -2,7 +2,7 @@
 
 import duckdb
 
-from fleetlens.store import queries, versions
+from fleetlens.store import queries, snapshots, versions
 
 __all__ = ["MARTS", "RECORDED", "VIEWS", "build"]
 
@@ -39,6 +39,15 @@ RECORDED = "recorded"
 _WITH_TEXT = ("job_codes", "job_actions")
 
 
+# Made for a run of vehicles at a time where the fleet is large: the engine can't put aside all that their joins and
+# gatherings hold. They pair rows of one vehicle only, so that vehicles cut to a run give the rows of that run.
+# How many jobs fit into a megabyte of the engine's memory; returns are pairs of jobs, so fewer.
+_IN_SLICES = {"part_rows": 1_000, "lives": 1_000, "repairs": 1_000, "returns": 200}
+_SLICED = ("visits", "code_events", "part_rows", "parts", "part_endings", "repairs")  # what these read by vehicle
+_SLICED_BY_JOB = ("effective_actions", "job_checks")
+_SLICE = "slice"
+
+
 def build(connection: duckdb.DuckDBPyConnection) -> None:
     """Make every mart anew from the base tables and the judged readings of `connection`.
 
@@ -59,6 +68,37 @@ def _make(connection: duckdb.DuckDBPyConnection, schema: str) -> None:
     """The marts in one schema; what it doesn't hold itself is read from the main one."""
     connection.execute(f"set search_path = '{schema},main'")
     for name in MARTS:
-        kind = "view" if name in VIEWS else "table"
-        connection.execute(f'create or replace {kind} {schema}."{name}" as {queries.text(f"marts/{name}")}')
+        slices = _slices(connection, _IN_SLICES[name]) if name in _IN_SLICES else []
+        if len(slices) > 1:
+            _make_in_slices(connection, schema, name, slices)
+        else:
+            kind = "view" if name in VIEWS else "table"
+            connection.execute(f'create or replace {kind} {schema}."{name}" as {queries.text(f"marts/{name}")}')
     connection.execute("set search_path = 'main'")
+
+
+def _slices(connection: duckdb.DuckDBPyConnection, jobs_for_a_megabyte: int) -> list[tuple[int, int]]:
+    """First and last key of each run of vehicles; one run, or none, where the whole fleet fits."""
+    at_once = int(snapshots.MEMORY.removesuffix("MB")) * jobs_for_a_megabyte
+    rows = queries.inside(connection, "findings/vehicle_slices", jobs_at_once=at_once)
+    return list(rows.select("first_key", "last_key").iter_rows())
+
+
+def _make_in_slices(
+    connection: duckdb.DuckDBPyConnection, schema: str, name: str, slices: list[tuple[int, int]]
+) -> None:
+    """The mart `name`, its rows in order within each run: views that hold one run stand before the tables."""
+    connection.execute(f"create schema {_SLICE}")
+    connection.execute(f"set search_path = '{_SLICE},{schema},main'")
+    into = f'create or replace table {schema}."{name}" as'
+    cuts = {table: "vehicle_key between {} and {}" for table in _SLICED if table in MARTS[: MARTS.index(name)]}
+    cuts |= dict.fromkeys(_SLICED_BY_JOB, "job_key in (select job_key from slice.visits)")
+    for run in slices:
+        for table, cut in cuts.items():
+            home = schema if table in MARTS else "main"
+            rows = f'from {home}."{table}" where {cut.format(*run)}'
+            connection.execute(f'create or replace view {_SLICE}."{table}" as {rows}')
+        connection.execute(f"{into} {queries.text(f'marts/{name}')}")
+        into = f'insert into {schema}."{name}"'
+    connection.execute(f"set search_path = '{schema},main'")
+    connection.execute(f"drop schema {_SLICE} cascade")
