@@ -119,8 +119,8 @@ def test_a_load_adds_at_most_four_bare_reads(folder: Path, tmp_path: Path) -> No
 def test_a_mapped_load_costs_at_most_twenty_bare_reads(tmp_path: Path) -> None:
     """A wide file in cp1252 with semicolons, decimal commas and several rows a job, read through its map.
 
-    Three tables come of it, each filled, cleaned, checked and stored. 13.5 to 15 bare reads were measured (33 before its
-    rows were held between the tables and cleaned in large batches), where a tidy file of one table takes 4.5.
+    Three tables come of it, each filled, cleaned, checked and stored. 13.5 to 15 bare reads were measured (33 before
+    its rows were held between the tables and cleaned in large batches), where a tidy file of one table takes 4.5.
     """
     exports = SAMPLE / "exports" / "wide_semicolon"
     lines = (exports / "Auftragsliste.csv").read_bytes().split(b"\n")
