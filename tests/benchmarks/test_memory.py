@@ -1,8 +1,9 @@
 """How much memory a load takes: files larger than memory stream, and the engine keeps to its limit and spills.
 
 By default 0.3 gigabytes and an engine held to a quarter of its usual limit. `--gigabytes 5` asks for five with the
-usual limit and within two gigabytes, in some ten minutes and 20 GB of disk or more (not measured yet). What counts is the most that the loading process ever
-held (VmHWM of Linux), in a process of its own.
+usual limit and within two gigabytes; that takes 20 GB of disk or more and hasn't been measured since the marts are made
+in runs of vehicles. What counts is the most that the loading process ever held (VmHWM of Linux), in a process of its
+own.
 """
 
 import subprocess
