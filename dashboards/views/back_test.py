@@ -1,9 +1,8 @@
 """Whether following the advice would have paid on this fleet's own past."""
 
-import polars as pl
 import streamlit as st
 
-from fleetlens.advice.backtesting.backtest import backtest
+from fleetlens.advice.backtesting.backtest import backtest, last_year
 from fleetlens.advice.policies import POLICY_KEYS
 from fleetlens.findings.evidence import period
 from fleetlens.output import backtest_chart
@@ -15,16 +14,16 @@ show.head(
     "Back-test", "Fitted on what was known then: did what happened since bear the advice out, and would it have paid?"
 )
 record = answer(period)
-if record.start is None or record.end is None or (record.end - record.start).days < 2:
+day = last_year(record)
+if day is None:
     show.nothing("The record is too short to try anything on it.")
     st.stop()
 with st.container(horizontal=True, vertical_alignment="bottom"):
     component = choices.component()
     by = choices.split_by("by", POLICY_KEYS, default=())
-year_before = pl.select(pl.lit(record.end).dt.offset_by("-12mo")).item()
 with st.container(horizontal=True, vertical_alignment="bottom"):
     until = st.date_input(
-        "Known until", value=max(year_before, record.start), min_value=record.start, max_value=record.end, key="until",
+        "Known until", value=day, min_value=record.start, max_value=record.end, key="until",
         format="YYYY-MM-DD",
     )  # fmt: skip
     months = st.number_input("Months after it", 1, 120, 12, key="months", bind="query-params")

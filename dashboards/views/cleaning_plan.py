@@ -1,12 +1,11 @@
 """Which vehicles come in which week, for what, and why; changed in the table, and planned again."""
 
-from datetime import timedelta
 from functools import partial
 
 import polars as pl
 import streamlit as st
 
-from fleetlens.advice.planning.plan import PLAN_KEYS, cleaning_plan
+from fleetlens.advice.planning.plan import PLAN_KEYS, cleaning_plan, day_after
 from fleetlens.advice.planning.wishes import EXCLUDE, PIN
 from fleetlens.findings.evidence import period
 from fleetlens.output import plan_chart
@@ -26,15 +25,15 @@ SAVINGS = ("saving", "saving_low", "saving_high")
 
 show.head("Cleaning plan", "Which vehicles do I bring in, when, to clean what, and does it fit my hours?")
 wanted = preferences.read(place())
-end = answer(period).end
-if end is None:
+begin = day_after(answer(period))
+if begin is None:
     show.nothing("No job in this store has a date yet, so there is nothing to plan by.")
     st.stop()
 with st.container(horizontal=True, vertical_alignment="bottom"):
     component = choices.component_or_all()
     by = choices.split_by("by", PLAN_KEYS, default=("model",))
 with st.container(horizontal=True, vertical_alignment="bottom"):
-    first = st.date_input("First day", value=end + timedelta(days=1), key="first", format="YYYY-MM-DD")
+    first = st.date_input("First day", value=begin, key="first", format="YYYY-MM-DD")
     weeks = st.number_input("Weeks", 1, 52, wanted.plan.weeks, key="weeks", bind="query-params")
 filters = choices.filters()
 show.filtered(filters)

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 import numpy as np
@@ -17,7 +17,7 @@ from fleetlens.advice.policies import policies
 from fleetlens.errors import FleetlensError
 from fleetlens.findings import evidence
 from fleetlens.findings.filters import Filters
-from fleetlens.findings.finding import Count, Finding
+from fleetlens.findings.finding import Count, Finding, Period
 from fleetlens.findings.grouping import named
 from fleetlens.intake.rewind import as_known_on
 from fleetlens.reliability.concordance import concordance
@@ -26,7 +26,7 @@ from fleetlens.store import preferences as preferences_file
 from fleetlens.store.preferences import Preferences
 from fleetlens.store.reader import Snapshot
 
-__all__ = ["Backtest", "backtest"]
+__all__ = ["Backtest", "backtest", "last_year"]
 
 DRAWS = 400
 LEVEL_Z = 1.959963984540054  # of the normal distribution, for 95 %
@@ -134,6 +134,13 @@ _OF_A_PART = (
     "acts_at",
     "saving",
 )
+
+
+def last_year(period: Period) -> date | None:
+    """The day a year before the record ends, or the day after it begins; None where it is too short to try anything."""
+    if period.start is None or period.end is None or (period.end - period.start).days < 2:
+        return None
+    return max(_months_after(period.end, -12), period.start + timedelta(days=1))
 
 
 def _months_after(day: date, months: int) -> date:

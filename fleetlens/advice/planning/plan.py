@@ -18,12 +18,12 @@ from fleetlens.advice.planning.wishes import AGREED, Wish
 from fleetlens.advice.policies import policies
 from fleetlens.errors import FleetlensError
 from fleetlens.findings.filters import Filters
-from fleetlens.findings.finding import Count, Finding
+from fleetlens.findings.finding import Count, Finding, Period
 from fleetlens.store import preferences as preferences_file
 from fleetlens.store.preferences import Preferences
 from fleetlens.store.reader import Snapshot
 
-__all__ = ["PLAN_KEYS", "Plan", "agreed", "cleaning_plan"]
+__all__ = ["PLAN_KEYS", "Plan", "agreed", "cleaning_plan", "day_after"]
 
 PLAN_KEYS = ("model", "duty", "depot", "model_year")
 METHOD = (
@@ -76,7 +76,9 @@ def cleaning_plan(
         if key not in PLAN_KEYS:
             raise FleetlensError(f"a plan can't be split by {key!r}", do=f"one of: {', '.join(PLAN_KEYS)}")
     policy = policies(snapshot, component, by, filters=filters, unknown_start=unknown_start, preferences=wanted)
-    begin = first or _day_after(policy.finding)
+    begin = first or day_after(policy.finding.period)
+    if begin is None:
+        raise FleetlensError("the store holds no dated job, so no plan can begin", do="load jobs, or give --from")
     over = weeks_from(begin, wanted.plan.weeks if weeks is None else weeks, wanted.workshop)
     components = policy.strata["component"].unique().sort().to_list()
     bound = filters.bound()
@@ -126,10 +128,9 @@ def cleaning_plan(
     )
 
 
-def _day_after(finding: Finding) -> date:
-    if finding.period.end is None:
-        raise FleetlensError("the store holds no dated job, so no plan can begin", do="load jobs, or give --from")
-    return finding.period.end + timedelta(days=1)
+def day_after(period: Period) -> date | None:
+    """The day after the record, on which a plan begins unless told otherwise; None without a dated record."""
+    return None if period.end is None else period.end + timedelta(days=1)
 
 
 def _gap_note(packing: Packing) -> str:
