@@ -11,7 +11,7 @@ from fleetlens_dashboard import choices, show, tables
 from fleetlens_dashboard.record import answer, place
 
 show.head(
-    "Back-test", "Fitted on what was known then: did what happened since bear the advice out, and would it have paid?"
+    "Back test", "Fitted on what was known then: did what happened since bear the advice out, and would it have paid?"
 )
 record = answer(period)
 day = last_year(record)
