@@ -22,6 +22,7 @@ MARTS = (
     "visits",
     "code_events",
     "part_rows",
+    "job_money",
     "parts",
     "part_endings",
     "failures",

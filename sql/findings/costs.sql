@@ -1,5 +1,5 @@
 -- One row is: a component, a code, a vehicle, a model, a duty or a depot, with the jobs of the vehicles kept.
--- Reads:      visits, jobs, vehicles, exposures, part_rows, parts, components, action_rules, code_events, codes
+-- Reads:      visits, jobs, vehicles, exposures, job_money, parts, components, code_events, codes
 -- Parameters: by (component, code, vehicle, model, duty or depot); downtime_rate (price of an hour, 0 for none); components (list of text, null keeps all); models, duties, depots (lists of text, null keeps all)
 -- Columns:    name (null where not recorded); jobs (count); jobs_without_cost (of these: no row records money); vehicles (with such a job); labour_cost (credits netted, null where none is recorded); parts_cost; downtime_cost; fault_cost (of all three, in fault jobs); downtime_h; downtime_jobs (jobs that record it); seen (vehicles with a distance that could have had such a job); km (they ran under observation); km_km (sum of squares over them); spent (cost of vehicles with a distance); spent_spent (sum of squares over vehicles); spent_km (sum of products)
 with carrying as (
@@ -37,21 +37,14 @@ chosen as (
 ),
 
 work as (
-    select
-        part_rows.job_key,
-        part_rows.component_key,
-        sum(part_rows.labour_cost) as labour_cost,
-        sum(part_rows.parts_cost) as parts_cost,
-        coalesce(bool_or(action_rules.repairing), false) as repaired
-    from part_rows
-    left join action_rules on part_rows.action = action_rules.action
-    where $by = 'component' and part_rows.component_key in (select component_key from chosen)
-    group by part_rows.job_key, part_rows.component_key
+    select *
+    from job_money
+    where $by = 'component' and component_key in (select component_key from chosen)
 ),
 
 whole as (
     select job_key, sum(labour_cost) as labour_cost, sum(parts_cost) as parts_cost
-    from part_rows
+    from job_money
     where $by <> 'component' and component_key in (select component_key from chosen)
     group by job_key
 ),

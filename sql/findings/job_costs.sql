@@ -1,5 +1,5 @@
 -- One row is: an observed job of a vehicle kept and a component, a code or the vehicle it is counted for.
--- Reads:      visits, jobs, vehicles, part_rows, components, action_rules, code_events, codes, record
+-- Reads:      visits, jobs, vehicles, job_money, components, code_events, codes, record
 -- Parameters: by (component, code or vehicle); components (list of text, null keeps all); models, duties, depots (lists of text, null keeps all)
 -- Columns:    job_id; vehicle_id; opened_on (date); closed_on (date, null while open at the end of the record); reason; component (null unless by component); code (null unless by code); labour_cost (of the component, else of the whole job or the components kept; credits netted, null where none is recorded); parts_cost; downtime_h (of the job, null where not recorded or where nothing was repaired on the component); model; duty; depot
 with kept as (
@@ -18,21 +18,14 @@ chosen as (
 ),
 
 work as (
-    select
-        part_rows.job_key,
-        part_rows.component_key,
-        sum(part_rows.labour_cost) as labour_cost,
-        sum(part_rows.parts_cost) as parts_cost,
-        coalesce(bool_or(action_rules.repairing), false) as repaired
-    from part_rows
-    left join action_rules on part_rows.action = action_rules.action
-    where $by = 'component' and part_rows.component_key in (select component_key from chosen)
-    group by part_rows.job_key, part_rows.component_key
+    select *
+    from job_money
+    where $by = 'component' and component_key in (select component_key from chosen)
 ),
 
 whole as (
     select job_key, sum(labour_cost) as labour_cost, sum(parts_cost) as parts_cost
-    from part_rows
+    from job_money
     where $by <> 'component' and component_key in (select component_key from chosen)
     group by job_key
 ),
