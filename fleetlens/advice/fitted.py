@@ -10,11 +10,10 @@ import polars as pl
 from fleetlens.advice.cautions import CAUTIONS
 from fleetlens.advice.costs import Costs, Given, costs, preferences_of
 from fleetlens.advice.draws import FloatArray
-from fleetlens.findings import evidence
 from fleetlens.findings.filters import Filters
-from fleetlens.findings.finding import Count, Finding
+from fleetlens.findings.finding import Finding
 from fleetlens.findings.grouping import chosen
-from fleetlens.findings.life_table import LifeTable, life_table
+from fleetlens.findings.life_table import LifeTable, answer, life_table
 from fleetlens.findings.lives import LIFE_KEYS
 from fleetlens.reliability import weibull
 from fleetlens.reliability.fit_check import UNLIKE, fit_check
@@ -69,20 +68,15 @@ class Fitted:
         notes: tuple[str, ...] = (),
     ) -> Finding:
         """The rows with all that stands behind them, and the cautions."""
-        return Finding(
+        return answer(
+            snapshot,
+            self.table,
+            self.filters,
             question=question,
             rows=rows,
             method=method,
-            period=evidence.period(snapshot),
-            snapshot=snapshot.name,
-            counted=(
-                Count("with distance under observation", self.table.lives.height, "lives"),
-                Count("confirmed", int(self.table.failed.sum()), "failures"),
-            ),
-            excluded=self.table.excluded,
-            assumed=(*self.table.assumed, *self.costs.sentences("planned", "failure"), *assumed),
+            assumed=(*self.costs.sentences("planned", "failure"), *assumed),
             notes=notes,
-            filters=self.filters.named(),
             cautions=CAUTIONS,
         )
 
@@ -106,7 +100,7 @@ def fitted(
     preferences = preferences_of(snapshot) if preferences is None else preferences
     filters = cleaned_only(snapshot, component, filters)
     table = life_table(snapshot, component, keys, filters, unknown_start)
-    fit = weibull.fit(table.end, table.failed, table.entry, table.known_good, table.group, n_groups=table.groups.height)
+    fit = table.weibull()
     prices = costs(snapshot, table.groups["component"].unique().sort().to_list(), filters, preferences, given)
     priced = table.groups.select("component").join(prices.rows, on="component", how="left", maintain_order="left")
     shape, scale = (fit.rows[name].fill_null(np.nan).to_numpy() for name in ("shape", "scale"))

@@ -13,11 +13,10 @@ from fleetlens.advice.costs import Given, costs, preferences_of
 from fleetlens.advice.fitted import PER_KM, cleaned_only, doubts
 from fleetlens.advice.policy_choice import MOST_CLEANINGS, Choice, Terms, best_choice, usable, words
 from fleetlens.advice.verdicts import WORTH, WORTHWHILE
-from fleetlens.findings import evidence
 from fleetlens.findings.filters import Filters
-from fleetlens.findings.finding import Count, Finding
+from fleetlens.findings.finding import Finding
 from fleetlens.findings.grouping import chosen, named
-from fleetlens.findings.life_table import LifeTable, life_table
+from fleetlens.findings.life_table import LifeTable, answer, life_table
 from fleetlens.findings.lives import LIFE_KEYS
 from fleetlens.reliability import weibull
 from fleetlens.store.preferences import Preferences
@@ -90,19 +89,14 @@ def policies(
     strata = _strata(table, new, cleaned, priced, figures).with_columns(doubt=pl.Series(told_of, dtype=pl.String))
     names = ["component", *keys]
     return Policies(
-        Finding(
+        answer(
+            snapshot,
+            table,
+            filters,
             question="cleaning policies",
             rows=strata.select(*names, *(name for name in _SHOWN if name not in names)),
             method=METHOD,
-            period=evidence.period(snapshot),
-            snapshot=snapshot.name,
-            counted=(
-                Count("with distance under observation", table.lives.height, "lives"),
-                Count("confirmed", int(table.failed.sum()), "failures"),
-            ),
-            excluded=table.excluded,
             assumed=(
-                *table.assumed,
                 *prices.sentences("clean", "replace", "failure", "mended"),
                 f"Services are taken every {every:,.0f} km (every_km of [service]).",
                 *_repaired(table),
@@ -111,7 +105,6 @@ def policies(
                 f"{named(group, names)}: {_told(choice, doubt)}."
                 for group, choice, doubt in zip(table.groups.iter_rows(named=True), choices, told_of, strict=True)
             ),
-            filters=filters.named(),
             cautions=CAUTIONS,
         ),
         strata,

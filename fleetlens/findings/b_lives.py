@@ -10,9 +10,9 @@ import polars as pl
 from fleetlens.errors import FleetlensError
 from fleetlens.findings import evidence
 from fleetlens.findings.filters import Filters
-from fleetlens.findings.finding import Count, Finding
+from fleetlens.findings.finding import Finding
 from fleetlens.findings.grouping import chosen, named
-from fleetlens.findings.life_table import LifeTable, life_table
+from fleetlens.findings.life_table import LifeTable, answer, life_table
 from fleetlens.findings.lives import LIFE_KEYS
 from fleetlens.reliability import weibull
 from fleetlens.reliability.bounds import zero_failure
@@ -59,15 +59,22 @@ def b_lives(
         raise FleetlensError(f"these aren't shares: {', '.join(map(str, shares)) or 'none'}", do="such as 0.1, 0.5")
     table = life_table(snapshot, component, keys, filters, unknown_start)
     shapes = _shapes(table, shape, shape_from)
-    lives, n_groups = (table.end, table.failed, table.entry), table.groups.height
-    fit = weibull.fit(*lives, table.known_good, table.group, n_groups=n_groups, shape=shapes.of_groups)
+    fit = table.weibull(shapes.of_groups)
     assumed = np.where(np.isnan(shapes.of_groups), ASSUMED_SHAPE, shapes.of_groups)
     frames = []
     for share in asked:
         life = fit.life(share)
-        least = zero_failure(*lives, table.group, shape=assumed, share=share, n_groups=n_groups)
+        least = zero_failure(
+            table.end,
+            table.failed,
+            table.entry,
+            table.group,
+            shape=assumed,
+            share=share,
+            n_groups=table.groups.height,
+        )
         frames.append(
-            table.groups.with_row_index("group").with_columns(
+            table.numbered.with_columns(
                 lives=fit.rows["lives"],
                 failures=fit.rows["failures"],
                 share_of_lives=pl.lit(share),
@@ -82,7 +89,10 @@ def b_lives(
         )
     rows = pl.concat(frames).sort("group", "share_of_lives").drop("group") if frames else pl.DataFrame()
     bounded = rows.filter(pl.col("basis") == AT_LEAST).height
-    return Finding(
+    return answer(
+        snapshot,
+        table,
+        filters,
         question="B-lives",
         rows=rows,
         method=(
@@ -90,16 +100,8 @@ def b_lives(
             "likelihood limits; where too few have failed for a fit, the one-sided 95 % lower limit for an assumed "
             "shape (Nelson 1985)."
         ),
-        period=evidence.period(snapshot),
-        snapshot=snapshot.name,
-        counted=(
-            Count("with distance under observation", table.lives.height, "lives"),
-            Count("confirmed", int(table.failed.sum()), "failures"),
-        ),
-        excluded=table.excluded,
-        assumed=(*table.assumed, *shapes.told, *((_BOUND,) if bounded and not shapes.told else ())),
+        assumed=(*shapes.told, *((_BOUND,) if bounded and not shapes.told else ())),
         notes=(*_bounds(rows, keys, table), *_wide(rows, keys)),
-        filters=filters.named(),
     )
 
 
@@ -158,7 +160,7 @@ def _shapes(table: LifeTable, shape: float | None, shape_from: Mapping[str, str]
 def _bounds(rows: pl.DataFrame, keys: list[str], table: LifeTable) -> Iterator[str]:
     """What is said of groups without a fit: their bound for the first share, and where it lies beyond what was seen."""
     ends = pl.DataFrame({"group": table.group, "longest": table.end}).group_by("group").agg(pl.col("longest").max())
-    longest = table.groups.with_row_index("group").with_columns(pl.col("group").cast(pl.Int64)).join(ends, on="group")
+    longest = table.numbered.join(ends, on="group")
     known = rows.filter((pl.col("basis") == AT_LEAST) & pl.col("life_low").is_not_null()).join(
         longest.drop("group"), on=["component", *keys], nulls_equal=True, how="left", maintain_order="left"
     )

@@ -5,11 +5,10 @@ from collections.abc import Sequence
 import numpy as np
 import polars as pl
 
-from fleetlens.findings import evidence
 from fleetlens.findings.filters import Filters
 from fleetlens.findings.finding import Count, Finding
 from fleetlens.findings.grouping import chosen
-from fleetlens.findings.life_table import LifeTable, life_table
+from fleetlens.findings.life_table import LifeTable, answer, life_table
 from fleetlens.findings.lives import LIFE_KEYS, round_distances
 from fleetlens.reliability.competing import CumulativeIncidence, cumulative_incidence
 from fleetlens.reliability.rates import proportion_exact
@@ -58,8 +57,7 @@ def fates(
         .unpivot(index=["group", "lives"], variable_name="fate", value_name="ended_so")
     )
     rows = (
-        _groups(table)
-        .join(counts, on="group", how="left", maintain_order="left")
+        table.numbered.join(counts, on="group", how="left", maintain_order="left")
         .join(shares, on=["group", "fate"], how="left", maintain_order="left")
         .filter((pl.col("ended_so") > 0) | (pl.col("fate") != "removed"))
         .sort("group", pl.col("fate").replace_strict(_ORDER, return_dtype=pl.Int64))
@@ -113,8 +111,7 @@ def fate_curves(
         .with_columns(pl.col("share_ended", "low", "high").forward_fill().over("group", "fate"))
     )
     rows = (
-        _groups(table)
-        .join(steps, on="group", how="inner", maintain_order="left")
+        table.numbered.join(steps, on="group", how="inner", maintain_order="left")
         .sort("group", pl.col("fate").replace_strict(_ORDER, return_dtype=pl.Int64), "km")
         .drop("group")
     )
@@ -126,11 +123,6 @@ _ORDER = {fate: place for place, fate in enumerate((*FATES, RUNNING))}
 
 def _fate() -> pl.Expr:
     return pl.col("cause").replace_strict(dict(enumerate(FATES, 1)), return_dtype=pl.String)
-
-
-def _groups(table: LifeTable) -> pl.DataFrame:
-    """The groups, with their number in front."""
-    return table.groups.with_row_index("group").with_columns(pl.col("group").cast(pl.Int64))
 
 
 def _estimates(table: LifeTable) -> tuple[CumulativeIncidence, KaplanMeier]:
@@ -184,20 +176,18 @@ def _finding(
     notes: tuple[str, ...] = (),
 ) -> Finding:
     ended = table.lives["ended"]
-    return Finding(
+    return answer(
+        snapshot,
+        table,
+        filters,
         question=question,
         rows=rows,
         method=METHOD,
-        period=evidence.period(snapshot),
-        snapshot=snapshot.name,
         counted=(
-            Count("with distance under observation", table.lives.height, "lives"),
+            table.counted[0],
             *(Count(words, int((ended == fate).sum()), "lives") for fate, words in _SAID.items()),
         ),
-        excluded=table.excluded,
-        assumed=table.assumed,
         notes=notes,
-        filters=filters.named(),
     )
 
 

@@ -9,12 +9,11 @@ from fleetlens.errors import FleetlensError
 from fleetlens.findings import evidence
 from fleetlens.findings.filters import Filters
 from fleetlens.findings.finding import Count, Finding
-from fleetlens.findings.grouping import chosen, named
-from fleetlens.findings.life_table import LifeTable, life_table
+from fleetlens.findings.grouping import chosen, named, places
+from fleetlens.findings.life_table import LifeTable, answer, life_table
 from fleetlens.findings.lives import LIFE_KEYS, round_distances
 from fleetlens.reliability.comparison import LogRank, difference_at, log_rank
 from fleetlens.reliability.multiplicity import false_discovery
-from fleetlens.reliability.survival import kaplan_meier
 from fleetlens.store.reader import Snapshot
 
 __all__ = ["compared_lives", "two_groups"]
@@ -65,23 +64,17 @@ def compared_lives(
         else pl.Series([], dtype=pl.Float64),
     )
     kept = _within(["component"] if layers["component"].n_unique() > 1 else [], strata)
-    return Finding(
+    return answer(
+        snapshot,
+        table,
+        filters,
         question="whether groups fail alike",
         rows=rows,
         method=(
             f"Log-rank test with late entry{kept}: failures of each group against those expected if all failed alike. "
             "p: the group against all others; q: false discovery rate among the groups (Benjamini–Hochberg)."
         ),
-        period=evidence.period(snapshot),
-        snapshot=snapshot.name,
-        counted=(
-            Count("with distance under observation", table.lives.height, "lives"),
-            Count("confirmed", int(table.failed.sum()), "failures"),
-        ),
-        excluded=table.excluded,
-        assumed=table.assumed,
         notes=(_told(test, rows, keys), *_mix(strata)),
-        filters=filters.named(),
     )
 
 
@@ -105,13 +98,8 @@ def two_groups(
     table = life_table(snapshot, component, keys, filters, unknown_start)
     if table.lives["component"].n_unique() > 1:
         raise FleetlensError("a difference is of one component's lives", do="name one with --component")
-    names = table.groups[key].cast(pl.String).to_list()
-    for name in (first, second):
-        if name not in names:
-            told = ", ".join(sorted(name for name in names if name))
-            raise FleetlensError(f"no life has {key} {name!r}", do=f"one of: {told}" if told else "another component")
-    curve = kaplan_meier(table.end, table.failed, table.entry, table.group, n_groups=table.groups.height)
-    mine, other = names.index(first), names.index(second)
+    mine, other = places(table.groups[key].to_list(), key, (first, second), "life")
+    curve = table.kaplan_meier()
     both = min(float(table.end[table.group == number].max()) for number in (mine, other))
     found = difference_at(curve, sorted(set(at)) or round_distances(both), group=mine, other=other)
     rows = found.select(
@@ -124,7 +112,10 @@ def two_groups(
         difference_high="high",
         p="p",
     )
-    return Finding(
+    return answer(
+        snapshot,
+        table,
+        filters,
         question=f"share failed, {first} less {second}",
         rows=rows,
         method=(
@@ -132,13 +123,8 @@ def two_groups(
             "and the difference with 95 % limits put together from those of the curves (Newcombe; Zou & Donner); p on "
             "the log–log scale."
         ),
-        period=evidence.period(snapshot),
-        snapshot=snapshot.name,
-        counted=tuple(_counts(table, names.index(name), f"of {key} {name}") for name in (first, second)),
-        excluded=table.excluded,
-        assumed=table.assumed,
+        counted=tuple(_counts(table, place, f"of {key} {name}") for place, name in ((mine, first), (other, second))),
         notes=("It compares what ran, not like with like: duty and age of the record may differ too.",),
-        filters=filters.named(),
     )
 
 

@@ -7,9 +7,9 @@ import polars as pl
 
 from fleetlens.findings import evidence
 from fleetlens.findings.filters import Filters
-from fleetlens.findings.finding import Count, Finding
+from fleetlens.findings.finding import Finding
 from fleetlens.findings.grouping import chosen, named
-from fleetlens.findings.life_table import LifeTable, life_table
+from fleetlens.findings.life_table import LifeTable, answer, life_table
 from fleetlens.findings.lives import LIFE_KEYS
 from fleetlens.reliability import weibull
 from fleetlens.reliability.fit_check import FEWEST, UNLIKE, FitCheck, fit_check, plot_points
@@ -38,7 +38,7 @@ def life_fit(
     """
     keys = chosen(by, LIFE_KEYS)
     table = life_table(snapshot, component, keys, filters, unknown_start)
-    fit = _fit(table)
+    fit = table.weibull()
     checked = fit_check(fit)
     rows = table.groups.with_columns(
         lives=fit.rows["lives"],
@@ -52,7 +52,7 @@ def life_fit(
         fit_p=checked.rows["p"],
         reading=checked.rows["reading"].fill_null(UNTOLD),
     )
-    return _finding(
+    return answer(
         snapshot,
         table,
         filters,
@@ -81,12 +81,12 @@ def probability_points(
     """
     keys = chosen(by, LIFE_KEYS)
     table = life_table(snapshot, component, keys, filters, unknown_start)
-    points = plot_points(_fit(table)).filter(pl.col("share") < 1)
+    points = plot_points(table.weibull()).filter(pl.col("share") < 1)
     rows = _with_groups(
         table,
         points.select("group", km="time", share_failed_by="share", share_fitted=1 - (-pl.col("fitted").exp()).exp()),
     )
-    return _finding(
+    return answer(
         snapshot,
         table,
         filters,
@@ -116,7 +116,7 @@ def cumulative_hazards(
             "group", km="time", at_risk="at_risk", failures="failures", hazard="hazard", low="low", high="high"
         ),
     )
-    return _finding(
+    return answer(
         snapshot,
         table,
         filters,
@@ -129,17 +129,10 @@ def cumulative_hazards(
     )
 
 
-def _fit(table: LifeTable) -> weibull.WeibullFit:
-    return weibull.fit(
-        table.end, table.failed, table.entry, table.known_good, table.group, n_groups=table.groups.height
-    )
-
-
 def _with_groups(table: LifeTable, found: pl.DataFrame) -> pl.DataFrame:
     """Rows of groups by number, with the keys in place of the number."""
-    groups = table.groups.with_row_index("group").with_columns(pl.col("group").cast(pl.Int64))
     found = found.with_columns(pl.col("group").cast(pl.Int64))
-    return groups.join(found, on="group", how="inner", maintain_order="left_right").drop("group")
+    return table.numbered.join(found, on="group", how="inner", maintain_order="left_right").drop("group")
 
 
 def _warnings(table: LifeTable, keys: list[str], fit: weibull.WeibullFit, checked: FitCheck) -> Iterator[str]:
@@ -207,30 +200,3 @@ def _gains(table: LifeTable, keys: list[str], fit: weibull.WeibullFit) -> pl.Dat
             )
         )
     return pl.concat(frames)
-
-
-def _finding(
-    snapshot: Snapshot,
-    table: LifeTable,
-    filters: Filters,
-    *,
-    question: str,
-    rows: pl.DataFrame,
-    method: str,
-    notes: tuple[str, ...] = (),
-) -> Finding:
-    return Finding(
-        question=question,
-        rows=rows,
-        method=method,
-        period=evidence.period(snapshot),
-        snapshot=snapshot.name,
-        counted=(
-            Count("with distance under observation", table.lives.height, "lives"),
-            Count("confirmed", int(table.failed.sum()), "failures"),
-        ),
-        excluded=table.excluded,
-        assumed=table.assumed,
-        notes=notes,
-        filters=filters.named(),
-    )

@@ -9,7 +9,8 @@ import polars as pl
 from fleetlens.errors import FleetlensError
 from fleetlens.findings import evidence
 from fleetlens.findings.filters import Filters, check
-from fleetlens.findings.finding import Count
+from fleetlens.findings.finding import Count, Finding
+from fleetlens.reliability import survival, weibull
 from fleetlens.store.reader import Snapshot
 
 Floats = npt.NDArray[np.float64]
@@ -48,6 +49,35 @@ class LifeTable:
             self.excluded,
             self.assumed,
         )
+
+    @property
+    def numbered(self) -> pl.DataFrame:
+        """The groups with their number in front, as the frames of statistics have it."""
+        return self.groups.with_row_index("group").with_columns(pl.col("group").cast(pl.Int64))
+
+    @property
+    def counted(self) -> tuple[Count, ...]:
+        """The lives and failures that figures rest on."""
+        return (
+            Count("with distance under observation", self.lives.height, "lives"),
+            Count("confirmed", int(self.failed.sum()), "failures"),
+        )
+
+    def weibull(self, shape: Floats | None = None) -> weibull.WeibullFit:
+        """The Weibull fit of every group; `shape`: given by group, NaN where it is fitted."""
+        return weibull.fit(
+            self.end,
+            self.failed,
+            self.entry,
+            self.known_good,
+            self.group,
+            n_groups=self.groups.height,
+            shape=shape,
+        )
+
+    def kaplan_meier(self) -> survival.KaplanMeier:
+        """The survival curve of every group."""
+        return survival.kaplan_meier(self.end, self.failed, self.entry, self.group, n_groups=self.groups.height)
 
     @property
     def unknown_starts(self) -> int:
@@ -124,6 +154,35 @@ def life_table(
         failed=(rows["ended"] == "failed").to_numpy(),
         excluded=tuple(excluded),
         assumed=tuple(assumed),
+    )
+
+
+def answer(
+    snapshot: Snapshot,
+    table: LifeTable,
+    filters: Filters,
+    *,
+    question: str,
+    rows: pl.DataFrame,
+    method: str,
+    counted: tuple[Count, ...] | None = None,
+    assumed: tuple[str, ...] = (),
+    notes: tuple[str, ...] = (),
+    cautions: tuple[str, ...] = (),
+) -> Finding:
+    """An answer about these lives; `counted` in place of all lives and failures, `assumed` beside what they assume."""
+    return Finding(
+        question=question,
+        rows=rows,
+        method=method,
+        period=evidence.period(snapshot),
+        snapshot=snapshot.name,
+        counted=table.counted if counted is None else counted,
+        excluded=table.excluded,
+        assumed=(*table.assumed, *assumed),
+        notes=notes,
+        filters=filters.named(),
+        cautions=cautions,
     )
 
 

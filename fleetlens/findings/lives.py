@@ -6,11 +6,10 @@ from typing import Any
 import numpy as np
 import polars as pl
 
-from fleetlens.findings import evidence
 from fleetlens.findings.filters import Filters
-from fleetlens.findings.finding import Count, Finding
+from fleetlens.findings.finding import Finding
 from fleetlens.findings.grouping import chosen, named
-from fleetlens.findings.life_table import LifeTable, life_table
+from fleetlens.findings.life_table import LifeTable, answer, life_table
 from fleetlens.reliability import survival, weibull
 from fleetlens.store.reader import Snapshot
 
@@ -46,21 +45,7 @@ def component_lives(
     notes = [*_fit_notes(table, keys, fit), *_curve_notes(table, keys, curve)]
     if table.unknown_starts:
         notes += _difference_notes(table, keys, rows, distances)
-    return Finding(
-        question="component life",
-        rows=rows,
-        method=METHOD,
-        period=evidence.period(snapshot),
-        snapshot=snapshot.name,
-        counted=(
-            Count("with distance under observation", table.lives.height, "lives"),
-            Count("confirmed", int(table.failed.sum()), "failures"),
-        ),
-        excluded=table.excluded,
-        assumed=table.assumed,
-        notes=tuple(notes),
-        filters=filters.named(),
-    )
+    return answer(snapshot, table, filters, question="component life", rows=rows, method=METHOD, notes=tuple(notes))
 
 
 def survival_curves(
@@ -76,7 +61,7 @@ def survival_curves(
     """
     keys = chosen(by, LIFE_KEYS)
     table = life_table(snapshot, component, keys, filters, unknown_start)
-    steps = _curve(table).steps.select(
+    steps = table.kaplan_meier().steps.select(
         "group", km="time", at_risk="at_risk", failures="failures", share="survival", low="low", high="high"
     )
     sizes = pl.DataFrame({"group": table.group, "end": table.end}).group_by("group").agg(pl.col("end").max())
@@ -95,22 +80,10 @@ def survival_curves(
         .with_columns(pl.col("share", "low", "high").forward_fill().over("group"))
         .unique(["group", "km", "share"], keep="first", maintain_order=True)
     )
-    rows = (
-        table.groups.with_row_index("group")
-        .with_columns(pl.col("group").cast(pl.Int64))
-        .join(whole.with_columns(pl.col("group").cast(pl.Int64)), on="group", maintain_order="left_right")
-        .drop("group")
-    )
-    return Finding(
-        question="survival curves",
-        rows=rows,
-        method=METHOD,
-        period=evidence.period(snapshot),
-        snapshot=snapshot.name,
-        excluded=table.excluded,
-        assumed=table.assumed,
-        filters=filters.named(),
-    )
+    rows = table.numbered.join(
+        whole.with_columns(pl.col("group").cast(pl.Int64)), on="group", maintain_order="left_right"
+    ).drop("group")
+    return answer(snapshot, table, filters, question="survival curves", rows=rows, method=METHOD, counted=())
 
 
 def life_rows(
@@ -121,16 +94,8 @@ def life_rows(
 ) -> Finding:
     """The lives that count, each with the jobs that began and ended it."""
     table = life_table(snapshot, component, [], filters, unknown_start, named=True)
-    return Finding(
-        question="lives",
-        rows=table.lives,
-        method=METHOD,
-        period=evidence.period(snapshot),
-        snapshot=snapshot.name,
-        counted=(Count("with distance under observation", table.lives.height, "lives"),),
-        excluded=table.excluded,
-        assumed=table.assumed,
-        filters=filters.named(),
+    return answer(
+        snapshot, table, filters, question="lives", rows=table.lives, method=METHOD, counted=table.counted[:1]
     )
 
 
@@ -143,16 +108,11 @@ def round_distances(longest: float, steps: int = 5) -> list[float]:
     return [float(km) for km in np.arange(step, longest + step / 1e6, step)]
 
 
-def _curve(table: LifeTable) -> survival.KaplanMeier:
-    return survival.kaplan_meier(table.end, table.failed, table.entry, table.group, n_groups=table.groups.height)
-
-
 def _figures(
     table: LifeTable, distances: Sequence[float]
 ) -> tuple[pl.DataFrame, weibull.WeibullFit, survival.KaplanMeier]:
     """One row a group, in the order of `table.groups`."""
-    curve = _curve(table)
-    fit = weibull.fit(table.end, table.failed, table.entry, table.known_good, table.group, n_groups=table.groups.height)
+    curve, fit = table.kaplan_meier(), table.weibull()
     median, b10 = curve.quantile(0.5), fit.life(0.10)
     shares = (
         curve.at(distances)

@@ -7,7 +7,7 @@ import polars as pl
 from fleetlens.errors import FleetlensError
 from fleetlens.findings.filters import Filters
 from fleetlens.findings.finding import Finding
-from fleetlens.findings.grouping import chosen
+from fleetlens.findings.grouping import chosen, places
 from fleetlens.findings.lives import round_distances
 from fleetlens.findings.vehicle_failures import VEHICLE_KEYS, Histories, answer, histories
 from fleetlens.reliability.recurrence import MeanCumulative, difference, mean_cumulative
@@ -80,14 +80,7 @@ def recurrence_difference(
     known = histories(snapshot, component, keys, filters)
     if known.groups["component"].n_unique() > 1:
         raise FleetlensError("a difference is of one component's failures", do="name one with --component")
-    names = known.groups[key].cast(pl.String).to_list()
-    for name in (first, second):
-        if name not in names:
-            told = ", ".join(sorted(name for name in names if name))
-            raise FleetlensError(
-                f"no vehicle has {key} {name!r}", do=f"one of: {told}" if told else "another component"
-            )
-    mine, other = names.index(first), names.index(second)
+    mine, other = places(known.groups[key].to_list(), key, (first, second), "vehicle")
     both = min(float(known.spans[1][known.group == number].max()) for number in (mine, other))
     found = difference(_curve(known), sorted(set(at)) or round_distances(both), group=mine, other=other)
     rows = found.select(
