@@ -11,7 +11,7 @@ import duckdb
 
 from fleetlens.errors import FleetlensError
 from fleetlens.intake import odometer
-from fleetlens.store import marts
+from fleetlens.store import marts, queries
 from fleetlens.store.reader import Snapshot
 
 __all__ = ["as_known_on"]
@@ -45,6 +45,7 @@ def as_known_on(snapshot: Snapshot, until: date) -> Iterator[Snapshot]:
         path = Path(folder) / f"{snapshot.name}.duckdb"
         shutil.copy2(snapshot.path, path)
         with closing(duckdb.connect(str(path))) as connection:
+            queries.silence(connection)
             connection.execute("begin")
             _take_away(connection, until)
             if connection.execute("select count(*) from jobs").fetchall() == [(0,)]:

@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 
 from fleetlens.advice.backtesting.money import savings_by_part
-from fleetlens.advice.backtesting.parts import Tried, strata_keys, tried_parts
+from fleetlens.advice.backtesting.parts import Tried, tried_parts
 from fleetlens.advice.cautions import CAUTIONS
 from fleetlens.advice.draws import drawn_lives
 from fleetlens.advice.planning.candidates import Strata
@@ -87,9 +87,9 @@ def backtest(
             found = tried_parts(then, snapshot, strata, (day, end), filters)
         for name in excluded:
             excluded[name] += getattr(found, name)
-        tried.append(_priced(found, snapshot, day, end, filters))
+        tried.append(_priced(found, snapshot, (day, end), filters))
     parts = pl.concat(tried)
-    keys = ["until", "window_to", *strata_keys(by)]
+    keys = ["until", "window_to", "component", *by]
     summary = _summary(parts, keys)
     told_parts = parts.rename({"failed": "has_failed", "expected": "foreseen"}).select([*keys, *_OF_A_PART])
     base = Finding("back-test", summary, METHOD, period, snapshot.name)
@@ -148,8 +148,12 @@ def _months_after(day: date, months: int) -> date:
     return moved
 
 
-def _priced(found: Tried, snapshot: Snapshot, day: date, end: date, filters: Filters) -> pl.DataFrame:
-    endings = snapshot.frame("findings/endings_between", since=day, until=end, components=None, **filters.bound())
+def _priced(found: Tried, snapshot: Snapshot, window: tuple[date, date], filters: Filters) -> pl.DataFrame:
+    since, until = window
+    components = found.rows["component"].unique().sort().to_list()
+    endings = snapshot.frame(
+        "findings/endings_between", since=since, until=until, components=components, **filters.bound()
+    )
     saving = savings_by_part(found.rows, endings)
     return found.rows.with_columns(saving=saving)
 

@@ -1,6 +1,5 @@
 """The parts that were running on a past day: what their policy and life told of them then, and how they went on."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -72,8 +71,3 @@ def _acts_at() -> pl.Expr:
     at = pl.max_horizontal("due_age", "age_km")
     acts = pl.col("verdict").eq("worth it") & pl.col("due_age").is_not_null() & (at < pl.col("exit_age"))
     return pl.when(acts.fill_null(False)).then(at)
-
-
-def strata_keys(by: Sequence[str]) -> list[str]:
-    """The columns that name a stratum."""
-    return ["component", *by]
