@@ -77,8 +77,7 @@ def _yes(value: Any) -> bool:
 
 
 _money = partial(_number, least=0.0)
-_price = partial(_number, least=0.0, above=True)
-_positive = partial(_number, least=0.0, above=True)
+_above_0 = partial(_number, least=0.0, above=True)
 
 
 def _key(check: Check, meaning: str, default: Any) -> Any:
@@ -98,7 +97,7 @@ class Money:
 class Workshop:
     """What the workshop can take on for planned work."""
 
-    hours_a_day: float = _key(_positive, "Technicians' hours for planned work on an open day, together.", 16.0)
+    hours_a_day: float = _key(_above_0, "Technicians' hours for planned work on an open day, together.", 16.0)
     bays: int = _key(partial(_whole, least=1, most=1_000), "Vehicles for planned work on an open day.", 2)
     closed_weekdays: tuple[str, ...] = _key(_weekdays, "Days of the week without planned work.", WEEKDAYS[5:])
     closed_days: tuple[date, ...] = _key(_dates, "Further days without planned work.", ())
@@ -108,7 +107,7 @@ class Workshop:
 class Service:
     """When a vehicle comes in anyway; whichever is first."""
 
-    every_km: float = _key(_positive, "Distance between two services (km).", 30_000.0)
+    every_km: float = _key(_above_0, "Distance between two services (km).", 30_000.0)
     every_days: int = _key(partial(_whole, least=1, most=3_650), "Days between two services.", 365)
 
 
@@ -118,7 +117,7 @@ class Planning:
 
     weeks: int = _key(partial(_whole, least=1, most=52), "Weeks in a plan.", 8)
     horizon_km: float = _key(
-        _positive, "Distance a vehicle is still meant to run, for clean or replace (km).", 100_000.0
+        _above_0, "Distance a vehicle is still meant to run, for clean or replace (km).", 100_000.0
     )
     visit_cost: float = _key(_money, "Price of bringing a vehicle in for planned work alone.", 0.0)
     least_saving: float = _key(_money, "A task that would save less isn't planned.", 10.0)
@@ -136,13 +135,13 @@ class People:
 class ComponentPrices:
     """Prices and hours of one component; what isn't set is learned from the store's own jobs."""
 
-    clean: float | None = _key(_price, "A planned cleaning, labour and parts.", None)
-    replace: float | None = _key(_price, "A planned replacement, labour and parts.", None)
-    failure: float | None = _key(_price, "A failure on the road, with recovery and downtime.", None)
-    clean_hours: float | None = _key(_positive, "Hours that a planned cleaning takes.", None)
-    replace_hours: float | None = _key(_positive, "Hours that a planned replacement takes.", None)
+    clean: float | None = _key(_above_0, "A planned cleaning, labour and parts.", None)
+    replace: float | None = _key(_above_0, "A planned replacement, labour and parts.", None)
+    failure: float | None = _key(_above_0, "A failure on the road, with recovery and downtime.", None)
+    clean_hours: float | None = _key(_above_0, "Hours that a planned cleaning takes.", None)
+    replace_hours: float | None = _key(_above_0, "Hours that a planned replacement takes.", None)
     warranty_months: int | None = _key(partial(_whole, least=1, most=240), "Term of a new part in months.", None)
-    warranty_km: float | None = _key(_positive, "Term of a new part in km, where it has one.", None)
+    warranty_km: float | None = _key(_above_0, "Term of a new part in km, where it has one.", None)
 
 
 @dataclass(frozen=True, slots=True)
