@@ -1,17 +1,15 @@
 """One sentence for each chart of what policies and options cost, for those who can't see it."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 import polars as pl
 
 from fleetlens.output.advice_charts import POLICIES
 from fleetlens.output.groups import grouped
+from fleetlens.output.telling import Sentence, few
 from fleetlens.output.words import harmless, interval, say
 
 __all__ = ["SENTENCES"]
-
-MOST_NAMED = 4
-Sentence = Callable[[pl.DataFrame, Sequence[str]], str]
 
 
 def _policies(rows: pl.DataFrame, by: Sequence[str]) -> str:
@@ -23,9 +21,7 @@ def _policies(rows: pl.DataFrame, by: Sequence[str]) -> str:
         for one in grouped(rows, by).to_dicts()
         if any(one[name] is not None for name in POLICIES)
     ]
-    more = len(told) - MOST_NAMED
-    shown = [*told[:MOST_NAMED], *([f"and {more} more"] if more > 0 else [])]
-    return f"Long-run cost per 1,000 km by policy: {'; '.join(shown) or 'none can be priced'}."
+    return f"Long-run cost per 1,000 km by policy: {few(told) or 'none can be priced'}."
 
 
 def _options(rows: pl.DataFrame, _: Sequence[str]) -> str:

@@ -9,6 +9,7 @@ import polars as pl
 from fleetlens.findings.columns import COLUMNS
 from fleetlens.findings.finding import Finding
 from fleetlens.output.drawing import PALETTE, SHAPES, finished, tip, tips
+from fleetlens.output.funnel_chart import funnel
 from fleetlens.output.groups import grouped
 from fleetlens.output.words import harmless
 
@@ -94,21 +95,15 @@ def rates_by_group(finding: Finding, by: Sequence[str] = ()) -> alt.LayerChart:
     """
     noun = _noun(finding)
     rows = grouped(finding.rows, by).filter(pl.col("rate_per_100k_km").is_not_null())
-    outside = pl.col("standing").str.contains("above|below")
-    rows = rows.with_columns(
-        seen=pl.when(outside).then(pl.lit("outside the limits")).otherwise(pl.lit("within chance"))
-    )
-    base = alt.Chart(rows).encode(y=_names(rows, "group"))
-    x = alt.X("chance_low_998:Q", title=f"{noun} per 100,000 km", scale=alt.Scale(zero=False))
-    wide = base.mark_bar(size=16, opacity=0.18, color=PALETTE[0]).encode(x=x, x2="chance_high_998:Q")
-    narrow = base.mark_bar(size=16, opacity=0.3, color=PALETTE[0]).encode(x="chance_low_95:Q", x2="chance_high_95:Q")
-    level = base.mark_tick(thickness=2, size=18, color=PALETTE[0]).encode(x="rate_of_all:Q")
-    seen = ["within chance", "outside the limits"]
-    point = base.mark_point(filled=True, size=110, opacity=1).encode(
-        x="rate_per_100k_km:Q",
-        color=alt.Color("seen:N", scale=alt.Scale(domain=seen, range=[PALETTE[2], PALETTE[1]]), legend=_LEGEND),
-        shape=alt.Shape("seen:N", scale=alt.Scale(domain=seen, range=[SHAPES[0], SHAPES[3]]), legend=_LEGEND),
-        tooltip=[
+    return funnel(
+        rows,
+        _names(rows, "group"),
+        alt.X("chance_low_998:Q", title=f"{noun} per 100,000 km", scale=alt.Scale(zero=False)),
+        figure="rate_per_100k_km",
+        of_all="rate_of_all",
+        limits="chance",
+        legend=_LEGEND,
+        told=[
             tip("group", name="Group"),
             *tips(",", noun.lower()),
             tip("km", ",.0f"),
@@ -116,7 +111,6 @@ def rates_by_group(finding: Finding, by: Sequence[str] = ()) -> alt.LayerChart:
             tip("standing"),
         ],
     )
-    return finished(wide, narrow, level, point, height=alt.Step(34))
 
 
 def pairs(finding: Finding, _: Sequence[str] = ()) -> alt.LayerChart:

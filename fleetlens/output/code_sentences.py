@@ -1,18 +1,16 @@
 """Sentences for the charts of codes over time, for those who can't see them."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 import polars as pl
 
 from fleetlens.output.groups import grouped
-from fleetlens.output.words import harmless, interval, say
+from fleetlens.output.telling import Sentence, few, figure
+from fleetlens.output.words import interval, say
 
 __all__ = ["SENTENCES"]
 
-MOST_NAMED = 4
 _RATE = ("rate_per_100k_km", "rate_low", "rate_high")
-
-Sentence = Callable[[pl.DataFrame, Sequence[str]], str]
 
 
 def _periods(rows: pl.DataFrame, _: Sequence[str]) -> str:
@@ -26,7 +24,7 @@ def _periods(rows: pl.DataFrame, _: Sequence[str]) -> str:
     return (
         f"{start}: centre {say(last['centre_per_100k_km'])}, last {last['period']} with "
         f"{interval(*(last[name] for name in _RATE))}; "
-        + (f"beyond the limits: {_named(named[::-1])}." if named else "none lies beyond the limits.")
+        + (f"beyond the limits: {few(named[::-1])}." if named else "none lies beyond the limits.")
     )
 
 
@@ -35,9 +33,9 @@ def _changes(rows: pl.DataFrame, _: Sequence[str]) -> str:
     stem = "change_12m" if rows["change_12m"].drop_nulls().len() else "change"
     span = "in twelve months" if stem == "change_12m" else "in the latest period"
     known = rows.filter(pl.col(stem).is_not_null()).sort(f"{stem}_q", name)
-    told = [f"{row[name]} {_figure(row, stem)} times, q {say(row[f'{stem}_q'], 'p')}" for row in known.to_dicts()]
+    told = [f"{row[name]} {figure(row, stem)} times, q {say(row[f'{stem}_q'], 'p')}" for row in known.to_dicts()]
     start = f"Change of {rows.height:,} {'rate' if rows.height == 1 else 'rates'} {span} with 95 % intervals"
-    return f"{start}; the surest: {_named(told)}." if told else f"{start}: nothing can be compared."
+    return f"{start}; the surest: {few(told)}." if told else f"{start}: nothing can be compared."
 
 
 def _groups(rows: pl.DataFrame, by: Sequence[str]) -> str:
@@ -46,36 +44,26 @@ def _groups(rows: pl.DataFrame, by: Sequence[str]) -> str:
         f"{row['group']} {row['standing']} with {interval(*(row[name] for name in _RATE))}"
         for row in named.filter(pl.col("standing").str.contains("above|below")).to_dicts()
     ]
-    told = f"outside the limits: {_named(outside)}" if outside else "none lies outside the limits"
+    told = f"outside the limits: {few(outside)}" if outside else "none lies outside the limits"
     whole = say(rows["rate_of_all"][0])
     return f"Rates per 100,000 km of {rows.height:,} groups against what chance gives; of all {whole}; {told}."
 
 
 def _pairs(rows: pl.DataFrame, _: Sequence[str]) -> str:
     told = [
-        f"{row['code']} with {row['with_code']} {_figure(row, 'lift')} times in {row['together']:,} visits"
+        f"{row['code']} with {row['with_code']} {figure(row, 'lift')} times in {row['together']:,} visits"
         for row in rows.to_dicts()
     ]
-    return f"Lift of {rows.height:,} pairs of codes with 95 % intervals, the surest first: {_named(told)}."
+    return f"Lift of {rows.height:,} pairs of codes with 95 % intervals, the surest first: {few(told)}."
 
 
 def _signs(rows: pl.DataFrame, _: Sequence[str]) -> str:
     told = [
-        f"{row['sign']} {_figure(row, 'times')} times, {row['preceded']:,} of {row['happenings']:,}, "
+        f"{row['sign']} {figure(row, 'times')} times, {row['preceded']:,} of {row['happenings']:,}, "
         f"{say(row['lead_days'], 'd')} days ahead"
         for row in rows.to_dicts()
     ]
-    return f"What goes before, times chance, with 95 % intervals, the surest first: {_named(told)}."
-
-
-def _figure(row: dict[str, float | None], name: str) -> str:
-    return interval(row[name], row[f"{name}_low"], row[f"{name}_high"])
-
-
-def _named(told: Sequence[str]) -> str:
-    more = len(told) - MOST_NAMED
-    shown = [harmless(one) for one in told[:MOST_NAMED]]
-    return "; ".join([*shown, *([f"and {more} more"] if more > 0 else [])])
+    return f"What goes before, times chance, with 95 % intervals, the surest first: {few(told)}."
 
 
 SENTENCES: tuple[tuple[set[str], Sentence], ...] = (

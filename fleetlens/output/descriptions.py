@@ -7,9 +7,8 @@ import polars as pl
 from fleetlens.findings.finding import Finding
 from fleetlens.output import advice_sentences, code_sentences, life_sentences, repair_sentences
 from fleetlens.output.groups import grouped, least_cost
+from fleetlens.output.telling import few
 from fleetlens.output.words import harmless, interval, say
-
-MOST_NAMED = 4
 
 
 def describe(finding: Finding, by: Sequence[str] = ()) -> str:
@@ -42,7 +41,7 @@ def _survival(rows: pl.DataFrame, by: Sequence[str]) -> str:
     ends = grouped(rows, by).filter(pl.col("share").is_not_null()).sort("km", maintain_order=True)
     ends = ends.unique("group", keep="last", maintain_order=True).sort("group")
     told = [f"{one['group']} {say(one['share'], 'share')} at {say(one['km'], 'km')} km" for one in ends.to_dicts()]
-    return f"Share of lives surviving by distance with 95 % bands; at the end of each curve: {_named(told)}."
+    return f"Share of lives surviving by distance with 95 % bands; at the end of each curve: {few(told)}."
 
 
 def _comebacks(rows: pl.DataFrame, by: Sequence[str]) -> str:
@@ -51,7 +50,7 @@ def _comebacks(rows: pl.DataFrame, by: Sequence[str]) -> str:
         f" ({one['comebacks']:,} of {one['repairs']:,} repairs so far)"
         for one in grouped(rows, by).to_dicts()
     ]
-    return f"Share of repairs that came back by 30, 60 and 90 days; by 90 days: {_named(told)}."
+    return f"Share of repairs that came back by 30, 60 and 90 days; by 90 days: {few(told)}."
 
 
 def _costs(rows: pl.DataFrame, by: Sequence[str]) -> str:
@@ -63,7 +62,7 @@ def _costs(rows: pl.DataFrame, by: Sequence[str]) -> str:
         else f"{group} has no least cost within what is drawn"
         for group in curves["group"].unique(maintain_order=True)
     ]
-    return f"Long-run cost per 1,000 km against the cleaning interval: {_named(told)}."
+    return f"Long-run cost per 1,000 km against the cleaning interval: {few(told)}."
 
 
 def _quality(rows: pl.DataFrame, _: Sequence[str]) -> str:
@@ -97,12 +96,6 @@ def _weeks(rows: pl.DataFrame, _: Sequence[str]) -> str:
         for one in rows.to_dicts()
     ]
     return f"Hours planned by week, and the room for them: {'; '.join(told)}."
-
-
-def _named(told: Sequence[str]) -> str:
-    more = len(told) - MOST_NAMED
-    shown = [harmless(one) for one in told[:MOST_NAMED]]
-    return "; ".join([*shown, *([f"and {more} more"] if more > 0 else [])])
 
 
 _SENTENCES: tuple[tuple[set[str], Callable[[pl.DataFrame, Sequence[str]], str]], ...] = (

@@ -1,15 +1,12 @@
 """Sentences for the charts of how parts and vehicles fail, for those who can't see them."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 import polars as pl
 
 from fleetlens.output.groups import grouped
+from fleetlens.output.telling import MOST_NAMED, Sentence, few
 from fleetlens.output.words import harmless, interval, say
-
-MOST_NAMED = 4
-
-Sentence = Callable[[pl.DataFrame, Sequence[str]], str]
 
 
 def _fates(rows: pl.DataFrame, by: Sequence[str]) -> str:
@@ -41,7 +38,7 @@ def _probability(rows: pl.DataFrame, by: Sequence[str]) -> str:
         for one in apart.to_dicts()
     ]
     start = "Share failed at each failure, on scales where a Weibull is a straight line"
-    return f"{start}; farthest from its line is {_named(told)}." if told else f"{start}; no group has a fit."
+    return f"{start}; farthest from its line is {few(told)}." if told else f"{start}; no group has a fit."
 
 
 def _causes(rows: pl.DataFrame, _: Sequence[str]) -> str:
@@ -51,7 +48,7 @@ def _causes(rows: pl.DataFrame, _: Sequence[str]) -> str:
         + f" ({one['jobs']:,} jobs)"
         for one in rows.head(MOST_NAMED).to_dicts()
     ]
-    return f"Confirmed causes by their share with 95 % limits, {rows.height:,} in all: {_named(told)}."
+    return f"Confirmed causes by their share with 95 % limits, {rows.height:,} in all: {few(told)}."
 
 
 def _drift(rows: pl.DataFrame, _: Sequence[str]) -> str:
@@ -68,17 +65,12 @@ def _ends(rows: pl.DataFrame, by: Sequence[str], figure: str, unit: str) -> str:
     """Where each curve ends."""
     ends = grouped(rows, by).filter(pl.col(figure).is_not_null()).sort("km", maintain_order=True)
     ends = ends.unique("group", keep="last", maintain_order=True).sort("group")
-    return _named(
+    return few(
         [
             f"{one['group']} {interval(one[figure], one['low'], one['high'], unit)} at {say(one['km'], 'km')} km"
             for one in ends.to_dicts()
         ]
     )
-
-
-def _named(told: Sequence[str]) -> str:
-    more = len(told) - MOST_NAMED
-    return "; ".join([*(harmless(one) for one in told[:MOST_NAMED]), *([f"and {more} more"] if more > 0 else [])])
 
 
 SENTENCES: tuple[tuple[set[str], Sentence], ...] = (

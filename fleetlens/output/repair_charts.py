@@ -17,6 +17,7 @@ from fleetlens.output.drawing import (
     tip,
     tips,
 )
+from fleetlens.output.funnel_chart import funnel
 from fleetlens.output.groups import grouped
 
 __all__ = ["campaign", "claims", "comeback_differences", "comeback_funnel", "costs"]
@@ -56,23 +57,16 @@ def comeback_funnel(finding: Finding, by: Sequence[str] = ()) -> alt.LayerChart:
 
     Raises FleetlensError for more groups than can be told apart.
     """
-    rows = grouped(finding.rows, by)
-    outside = pl.col("standing").str.contains("above|below")
-    rows = rows.with_columns(
-        seen=pl.when(outside).then(pl.lit("outside the limits")).otherwise(pl.lit("within chance")),
-        told=pl.format("{} of {}", "comebacks", "repairs"),
-    )
-    base = alt.Chart(rows).encode(y=_names(rows))
-    x = alt.X("share_low_998:Q", title="Share of repairs that came back", scale=alt.Scale(zero=True), axis=percent())
-    wide = base.mark_bar(size=16, opacity=0.18, color=PALETTE[0]).encode(x=x, x2="share_high_998:Q")
-    narrow = base.mark_bar(size=16, opacity=0.3, color=PALETTE[0]).encode(x="share_low_95:Q", x2="share_high_95:Q")
-    level = base.mark_tick(thickness=2, size=18, color=PALETTE[0]).encode(x="share_of_all:Q")
-    seen = ["within chance", "outside the limits"]
-    point = base.mark_point(filled=True, size=110, opacity=1).encode(
-        x="comeback_share:Q",
-        color=alt.Color("seen:N", scale=alt.Scale(domain=seen, range=[PALETTE[2], PALETTE[1]]), legend=_LEGEND),
-        shape=alt.Shape("seen:N", scale=alt.Scale(domain=seen, range=[SHAPES[0], SHAPES[3]]), legend=_LEGEND),
-        tooltip=[
+    rows = grouped(finding.rows, by).with_columns(told=pl.format("{} of {}", "comebacks", "repairs"))
+    return funnel(
+        rows,
+        _names(rows),
+        alt.X("share_low_998:Q", title="Share of repairs that came back", scale=alt.Scale(zero=True), axis=percent()),
+        figure="comeback_share",
+        of_all="share_of_all",
+        limits="share",
+        legend=_LEGEND,
+        told=[
             tip("group", name="Group"),
             tip("told", name="Came back"),
             *tips(".1%", "comeback_share", "share_of_all", "share_low_95", "share_high_95"),
@@ -82,7 +76,6 @@ def comeback_funnel(finding: Finding, by: Sequence[str] = ()) -> alt.LayerChart:
             tip("standing_within"),
         ],
     )
-    return finished(wide, narrow, level, point, height=alt.Step(34))
 
 
 def costs(finding: Finding, by: Sequence[str] = ()) -> alt.LayerChart:

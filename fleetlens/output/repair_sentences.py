@@ -1,29 +1,25 @@
 """Sentences for the charts of repairs and money, for those who can't see them."""
 
-from collections.abc import Callable, Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 import polars as pl
 
 from fleetlens.output.groups import grouped
-from fleetlens.output.words import harmless, interval, say
+from fleetlens.output.telling import MOST_NAMED, Sentence, few, figure
+from fleetlens.output.words import harmless, say
 
 __all__ = ["SENTENCES"]
-
-MOST_NAMED = 4
-
-Sentence = Callable[[pl.DataFrame, Sequence[str]], str]
 
 
 def _differences(rows: pl.DataFrame, by: Sequence[str]) -> str:
     known = grouped(rows, by).filter(pl.col("share_difference").is_not_null())
     told = [
-        f"{one['group']} {_figure(one, 'share_difference', 'share')} "
+        f"{one['group']} {figure(one, 'share_difference', 'share')} "
         f"({one['comebacks']:,} of {one['repairs']:,} repairs)"
         for one in known.sort("repairs", descending=True).to_dicts()
     ]
     start = "Share of repairs that came back less that of all others, with 95 % intervals"
-    return f"{start}: {_named(told)}." if told else f"{start}: no group can be compared."
+    return f"{start}: {few(told)}." if told else f"{start}: no group can be compared."
 
 
 def _funnel(rows: pl.DataFrame, by: Sequence[str]) -> str:
@@ -33,7 +29,7 @@ def _funnel(rows: pl.DataFrame, by: Sequence[str]) -> str:
     ]
     start = f"Share of repairs that came back, {rows.height:,} groups against the limits for their numbers of repairs"
     share = say(rows["share_of_all"][0], "share")
-    told = f"outside the limits: {_named(outside)}" if outside else "none lies outside the limits"
+    told = f"outside the limits: {few(outside)}" if outside else "none lies outside the limits"
     return f"{start}; of all {share} came back; {told}."
 
 
@@ -44,8 +40,8 @@ def _costs(rows: pl.DataFrame, _: Sequence[str]) -> str:
     if known.is_empty():
         return f"{start}, none with a known cost."
     top = known.row(0, named=True)
-    figure = _figure(top, "per_1000km")
-    return f"{start}, highest {harmless(str(top[name] or 'not recorded'))} with {figure}."
+    highest = figure(top, "per_1000km")
+    return f"{start}, highest {harmless(str(top[name] or 'not recorded'))} with {highest}."
 
 
 def _claims(rows: pl.DataFrame, by: Sequence[str]) -> str:
@@ -54,26 +50,15 @@ def _claims(rows: pl.DataFrame, by: Sequence[str]) -> str:
         for one in grouped(rows.filter(pl.col("claim_value").is_not_null()).head(MOST_NAMED), by).to_dicts()
     ]
     start = "Labour and parts of failures inside the parts' terms, highest first"
-    return f"{start}: {_named(told)}." if told else f"{start}: none is recorded."
+    return f"{start}: {few(told)}." if told else f"{start}: none is recorded."
 
 
 def _campaign(rows: pl.DataFrame, _: Sequence[str]) -> str:
     told = [
-        f"{one['side']} {_figure(one, 'rate_before')} before and {_figure(one, 'rate_after')} after"
+        f"{one['side']} {figure(one, 'rate_before')} before and {figure(one, 'rate_after')} after"
         for one in rows.filter(pl.col("vehicles").is_not_null()).to_dicts()
     ]
     return f"Failures per 100,000 km with 95 % intervals: {'; '.join(told)}."
-
-
-def _figure(row: Mapping[str, Any], name: str, unit: str = "") -> str:
-    """A figure of the row with its limits."""
-    return interval(row[name], row[f"{name}_low"], row[f"{name}_high"], unit)
-
-
-def _named(told: Sequence[str]) -> str:
-    more = len(told) - MOST_NAMED
-    shown = [harmless(one) for one in told[:MOST_NAMED]]
-    return "; ".join([*shown, *([f"and {more} more"] if more > 0 else [])])
 
 
 # The columns that a chart's finding has, and its sentence.
