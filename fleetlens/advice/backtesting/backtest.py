@@ -11,6 +11,7 @@ import polars as pl
 from fleetlens.advice.backtesting.money import savings_by_part
 from fleetlens.advice.backtesting.parts import Tried, tried_parts
 from fleetlens.advice.cautions import CAUTIONS
+from fleetlens.advice.costs import preferences_of
 from fleetlens.advice.draws import drawn_lives
 from fleetlens.advice.planning.candidates import Strata
 from fleetlens.advice.policies import policies
@@ -22,7 +23,6 @@ from fleetlens.findings.grouping import named
 from fleetlens.intake.rewind import as_known_on
 from fleetlens.reliability.concordance import concordance
 from fleetlens.reliability.rates import poisson_interval
-from fleetlens.store import preferences as preferences_file
 from fleetlens.store.preferences import Preferences
 from fleetlens.store.reader import Snapshot
 
@@ -71,7 +71,7 @@ def backtest(
     if not 1 <= months <= 120:
         raise FleetlensError(f"a window of {months} months can't be", do="1 to 120 months")
     days = [until] if isinstance(until, date) else list(dict.fromkeys(until))
-    wanted = preferences if preferences is not None else preferences_file.read(snapshot.path.parent)
+    wanted = preferences_of(snapshot) if preferences is None else preferences
     period = evidence.period(snapshot)
     notes: list[str] = []
     tried, excluded = [], dict.fromkeys(("lost", "unread", "unfitted"), 0)

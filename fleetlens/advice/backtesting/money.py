@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
-from fleetlens.advice.planning.worth import ahead
+from fleetlens.advice.planning.worth import ahead, life_of
 from fleetlens.reliability.cleaning_policy import life
 from fleetlens.reliability.horizon import Follow, outlook
 
@@ -74,7 +74,7 @@ def _advised(rows: pl.DataFrame) -> Floats:
     cleaned = (rows["action"] == "clean").to_numpy()
     mended = rows["mended"].to_numpy()
     # A part that failed in between is younger at the end: about half the distance old.
-    failing = _fails_within(rows, driven)
+    failing = 1 - life_of(rows, cleaned).survival(driven)
     again = mended * ahead(rows, driven / 2, np.full(rows.height, True)) + (1 - mended) * ahead(
         rows, driven / 2, np.full(rows.height, False)
     )
@@ -85,13 +85,6 @@ def _advised(rows: pl.DataFrame) -> Floats:
 def _goes_on(rows: pl.DataFrame) -> npt.NDArray[np.bool_]:
     """Whether the part is still on the road at the end of the window: its vehicle hasn't left."""
     return (rows["until_on"] >= rows["window_to"]).to_numpy()
-
-
-def _fails_within(rows: pl.DataFrame, driven: Floats) -> Floats:
-    """Chance that a part just renewed fails within the distance."""
-    new = (rows["action"] == "replace").to_numpy() | rows["cleaned_shape"].is_null().to_numpy()
-    shape, scale = (np.where(new, rows[f"new_{name}"], rows[f"cleaned_{name}"]) for name in ("shape", "scale"))
-    return np.asarray(1 - np.exp(-((driven / scale) ** shape)))
 
 
 def _after(rows: pl.DataFrame, driven: Floats) -> Floats:

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from fleetlens.advice.cautions import CAUTIONS
+from fleetlens.advice.costs import preferences_of
 from fleetlens.advice.planning import tables
 from fleetlens.advice.planning.candidates import Strata, candidates
 from fleetlens.advice.planning.packing import SECONDS, Packing, pack
@@ -19,7 +20,6 @@ from fleetlens.advice.policies import policies
 from fleetlens.errors import FleetlensError
 from fleetlens.findings.filters import Filters
 from fleetlens.findings.finding import Count, Finding, Period
-from fleetlens.store import preferences as preferences_file
 from fleetlens.store.preferences import Preferences
 from fleetlens.store.reader import Snapshot
 
@@ -71,7 +71,7 @@ def cleaning_plan(
 
     Raises FleetlensError for keys outside PLAN_KEYS, wishes that can't be held, and as policies does.
     """
-    wanted = preferences if preferences is not None else preferences_file.read(snapshot.path.parent)
+    wanted = preferences_of(snapshot) if preferences is None else preferences
     for key in by:
         if key not in PLAN_KEYS:
             raise FleetlensError(f"a plan can't be split by {key!r}", do=f"one of: {', '.join(PLAN_KEYS)}")

@@ -10,9 +10,17 @@ import polars as pl
 
 from fleetlens.reliability.cleaning_policy import Life
 
-__all__ = ["ahead", "prices", "relative_values"]
+__all__ = ["ahead", "life_of", "prices", "relative_values"]
 
 Floats = npt.NDArray[np.float64]
+
+
+def life_of(rows: pl.DataFrame, cleaned: npt.ArrayLike) -> Life:
+    """The life of a part of each row: of a cleaned one where `cleaned` and fitted, else of a new one."""
+    fitted = np.asarray(cleaned, dtype=bool) & rows["cleaned_shape"].is_not_null().to_numpy()
+    return Life(
+        *(np.where(fitted, rows[f"cleaned_{name}"].fill_null(1.0), rows[f"new_{name}"]) for name in ("shape", "scale"))
+    )
 
 
 def relative_values(rows: pl.DataFrame) -> Floats:
@@ -20,11 +28,9 @@ def relative_values(rows: pl.DataFrame) -> Floats:
 
     By the policy's recursion over cleanings: the cost of all that follows, less g for each km of it.
     """
-    shape = rows["cleaned_shape"].fill_null(rows["new_shape"]).to_numpy()
-    scale = rows["cleaned_scale"].fill_null(rows["new_scale"]).to_numpy()
     after = rows["after_km"].cast(pl.Float64).fill_null(np.inf).to_numpy()
     failure, at_last, clean, renewal, mended = prices(rows)
-    life = Life(shape, scale)
+    life = life_of(rows, True)
     kept, spent = life.survival(after), rows["cost_per_1000km"].to_numpy() / 1_000 * life.mean_age(after)
     go_on = kept + mended * (1 - kept)
     stage = failure * (1 - kept) + clean * kept - spent
@@ -47,10 +53,7 @@ def ahead(rows: pl.DataFrame, age: npt.ArrayLike, cleaned: npt.ArrayLike) -> Flo
     age is done now.
     """
     ages, is_cleaned = np.asarray(age, dtype=np.float64), np.asarray(cleaned, dtype=bool)
-    fitted = is_cleaned & rows["cleaned_shape"].is_not_null().to_numpy()
-    life = Life(
-        *(np.where(fitted, rows[f"cleaned_{name}"].fill_null(1.0), rows[f"new_{name}"]) for name in ("shape", "scale"))
-    )
+    life = life_of(rows, is_cleaned)
     planned_at = np.where(is_cleaned, _age(rows, "after_km"), _age(rows, "first_km"))
     is_replace, value = (rows["action"] == "replace").to_numpy(), relative_values(rows)
     failure, at_last, clean, renewal, mended = prices(rows)
@@ -70,6 +73,6 @@ def _age(rows: pl.DataFrame, name: str) -> Floats:
 
 def prices(rows: pl.DataFrame) -> tuple[Floats, ...]:
     """Failure, failure at the last stage, cleaning, replacement, and the share of failures mended by a cleaning."""
-    names = ("failure", "last_failure", "clean", "replace", "mended")
     # A policy without a limit never comes to a replacement, whose price may then be unknown.
-    return tuple(rows[name].fill_null(rows["failure"]).to_numpy() for name in names)
+    known = (rows[name].fill_null(rows["failure"]) for name in ("failure", "last_failure", "clean", "replace"))
+    return (*(each.to_numpy() for each in known), rows["mended"].to_numpy())
