@@ -51,7 +51,9 @@ finding = answer(
     given=given,
 )
 show.sentences(finding.notes)
-show.chart(partial(advice_charts.option_costs, currency=wanted.money.currency or "currency"), finding, height="content")
+if finding.rows["expected_cost"].count():
+    draw = partial(advice_charts.option_costs, currency=wanted.money.currency or "currency")
+    show.chart(draw, finding, height="content")
 tables.table(finding, "options")
 show.downloads(finding)
 show.cautions(finding)

@@ -80,7 +80,7 @@ def _quality(rows: pl.DataFrame, _: Sequence[str]) -> str:
 
 def _fifths(rows: pl.DataFrame, _: Sequence[str]) -> str:
     told = [
-        f"fifth {one['fifth']} {one['failures']:,} failed, {say(one['foreseen'])} foreseen"
+        f"fifth {one['fifth']}: {one['failures']:,} failed, {say(one['foreseen'])} foreseen"
         for one in rows.group_by("fifth", maintain_order=True)
         .agg(pl.col("failures", "foreseen").sum())
         .sort("fifth")

@@ -59,3 +59,12 @@ def test_an_edited_file_of_preferences_is_seen_at_once(open_app: Open, stores: d
             assert f"planned cleaning {price} EUR as clean in [component.egr_valve] of fleetlens.toml" in said
     finally:
         file.unlink()
+
+
+def test_what_can_not_be_priced_has_no_empty_chart(open_app: Open) -> None:
+    priced = open_app("sample", "clean_or_replace", vehicle="V000004", component="egr_valve")
+    unpriced = open_app("sample", "clean_or_replace", vehicle="V000004", component="air_filter")
+    assert not unpriced.exception
+    assert len(priced.get("vega_lite_chart")) == 1
+    assert not unpriced.get("vega_lite_chart")
+    assert "the price of a failure is unknown" in texts(unpriced)
